@@ -1,0 +1,1 @@
+//! Placeholder header; its owner replaces it.
