@@ -1,1 +1,4 @@
-//! Placeholder header; its owner replaces it.
+//! The terminal console.
+
+pub mod theme;
+pub mod view;
