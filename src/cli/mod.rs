@@ -1,8 +1,83 @@
 //! The command line: one file per subcommand, one exit-code enum.
+//!
+//! Data go to standard output, messages to standard error; an error's chain is printed once, here.
+//! To add a subcommand: a file beside this one with `Args` and `run(Args) -> Outcome`, and one
+//! line in each of the two lists below.
+
+mod console;
+mod exit;
+mod ports;
 
 use std::process::ExitCode;
 
+use clap::{Parser, Subcommand};
+
+pub use exit::{Exit, Failure, Outcome};
+
+/// Bench tool for builders of walking robots made of hobby servos.
+///
+/// Without a command it opens the console: on a board if one is found and chosen, on the built-in
+/// practice robot otherwise.
+///
+/// This tool moves machinery near fingers, and the servo supply is often a lithium pack: keep
+/// hands out of the legs while anything is awake, and a switch in the servo supply within reach.
+/// A software stop is no emergency stop.
+///
+/// Exit codes: 0 done; 1 done, and the answer is no; 2 command line not understood; 3 a file
+/// could not be read or written; 4 the board's link could not be opened or was lost; 5 the
+/// terminal or the system failed.
+#[derive(Debug, Parser)]
+#[command(name = "hornset", version, args_conflicts_with_subcommands = true)]
+struct Line {
+    #[command(subcommand)]
+    command: Option<Command>,
+    #[command(flatten)]
+    console: console::Args,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Open the console (the same as no command at all)
+    Console(console::Args),
+    /// List the serial ports; opens none of them
+    Ports(ports::Args),
+}
+
 /// Parses the command line, runs it, prints what went wrong once.
 pub fn main() -> ExitCode {
-    ExitCode::SUCCESS
+    match run(Line::parse()) {
+        Ok(exit) => exit.into(),
+        Err(failure) => {
+            eprintln!("hornset: {:#}", failure.error);
+            failure.exit.into()
+        }
+    }
+}
+
+fn run(line: Line) -> Outcome {
+    match line.command {
+        None => console::run(line.console),
+        Some(Command::Console(args)) => console::run(args),
+        Some(Command::Ports(args)) => ports::run(args),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_well_formed() {
+        Line::command().debug_assert();
+    }
+
+    #[test]
+    fn no_command_means_the_console_with_the_same_options() {
+        let bare = Line::try_parse_from(["hornset", "--practice", "--seed", "9"]).expect("bare");
+        assert!(bare.command.is_none());
+        let named = Line::try_parse_from(["hornset", "console", "--practice", "--seed", "9"])
+            .expect("named");
+        assert!(matches!(named.command, Some(Command::Console(_))));
+    }
 }

@@ -1,0 +1,594 @@
+//! What the board says, as values: answers, refusals, and what its events carry.
+//!
+//! A field that is not known is ignored; one that is due and missing, or malformed, is an error.
+//! Nothing here decides what to do about an answer.
+
+use std::fmt;
+
+use thiserror::Error;
+
+use super::escape::shown;
+use super::request::{Input, Request};
+use crate::units::{Pin, Pulse};
+
+/// The protocol this host speaks.
+pub const PROTO: u32 = 1;
+
+/// The fields behind the head of a line, in order, as they came.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Fields(Vec<String>);
+
+/// A field that is due and missing, or is not what it should be.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("{found}, where {wanted} was due: the firmware and this program differ")]
+pub struct FieldError {
+    found: String,
+    wanted: String,
+}
+
+impl Fields {
+    /// From the words of a line.
+    pub fn new<'a>(words: impl IntoIterator<Item = &'a str>) -> Fields {
+        Fields(words.into_iter().map(str::to_owned).collect())
+    }
+
+    /// The words, as they came, fit to be shown.
+    pub fn text(&self) -> String {
+        shown(self.0.join(" ").as_bytes())
+    }
+
+    /// The value of the first `key=value` with this key.
+    pub fn get(&self, key: &str) -> Option<&str> {
+        self.pairs().find(|(k, _)| *k == key).map(|(_, v)| v)
+    }
+
+    fn pairs(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.0.iter().filter_map(|w| w.split_once('='))
+    }
+
+    /// The number in the field `key`.
+    pub fn number(&self, key: &str) -> Result<u32, FieldError> {
+        self.read(key, "a whole number", |v| v.parse().ok())
+    }
+
+    fn pin(&self, key: &str) -> Result<Pin, FieldError> {
+        self.read(key, "a pin", |v| v.parse().ok())
+    }
+
+    fn pulse(&self, key: &str) -> Result<Pulse, FieldError> {
+        self.read(key, "a pulse", |v| v.parse().ok())
+    }
+
+    fn read<T>(
+        &self,
+        key: &str,
+        wanted: &str,
+        read: impl Fn(&str) -> Option<T>,
+    ) -> Result<T, FieldError> {
+        let value = self.get(key).ok_or_else(|| FieldError {
+            found: "nothing".into(),
+            wanted: format!("{key}="),
+        })?;
+        read(value).ok_or_else(|| FieldError {
+            found: format!("{key}={}", shown(value.as_bytes())),
+            wanted: format!("{key}= with {wanted}"),
+        })
+    }
+
+    /// Reads a field that may be missing; one that is there must be right.
+    fn maybe<T>(
+        &self,
+        key: &str,
+        read: impl Fn(&Fields, &str) -> Result<T, FieldError>,
+    ) -> Result<Option<T>, FieldError> {
+        self.get(key).map(|_| read(self, key)).transpose()
+    }
+}
+
+/// Why the board was reset, as far as it knows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ResetCause {
+    /// Power came on.
+    Power,
+    /// The supply dipped.
+    Brownout,
+    /// The firmware hung.
+    Watchdog,
+    /// The reset line: a button, or a port being opened.
+    External,
+    /// A boot loader cleared the cause.
+    Unknown,
+}
+
+impl ResetCause {
+    const WORDS: [(&'static str, ResetCause); 5] = [
+        ("power", ResetCause::Power),
+        ("brownout", ResetCause::Brownout),
+        ("watchdog", ResetCause::Watchdog),
+        ("external", ResetCause::External),
+        ("unknown", ResetCause::Unknown),
+    ];
+}
+
+impl fmt::Display for ResetCause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(word_of(&Self::WORDS, self))
+    }
+}
+
+/// On whose account the board froze or went limp.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum By {
+    /// A `freeze` line.
+    Asked,
+    /// No accepted line from the host for too long.
+    Silence,
+    /// A reflex on an input.
+    Trip,
+    /// Too many damaged lines within a second.
+    Noisy,
+}
+
+impl By {
+    const WORDS: [(&'static str, By); 4] = [
+        ("asked", By::Asked),
+        ("silence", By::Silence),
+        ("trip", By::Trip),
+        ("noisy", By::Noisy),
+    ];
+}
+
+impl fmt::Display for By {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(word_of(&Self::WORDS, self))
+    }
+}
+
+fn word_of<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> &'static str {
+    words
+        .iter()
+        .find(|(_, v)| v == value)
+        .map_or("?", |(w, _)| w)
+}
+
+fn from_word<T: Copy>(words: &[(&'static str, T)], word: &str) -> Option<T> {
+    words.iter().find(|(w, _)| *w == word).map(|(_, v)| *v)
+}
+
+/// Who the board is: the answer to `hello`, and what `event ready` carries.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Hello {
+    /// The protocol; for another than [`PROTO`] only this and `fw` mean anything.
+    pub proto: u32,
+    /// Name and version of the firmware, fit to be shown.
+    pub fw: String,
+    /// The chip, fit to be shown.
+    pub board: String,
+    /// Drawn once by the board and kept.
+    pub id: u32,
+    /// How many pins may be awake at once.
+    pub most: u32,
+    /// Count of starts, 16 bits.
+    pub boot: u16,
+    /// Why it started.
+    pub cause: ResetCause,
+    /// Milliseconds since it started; wraps.
+    pub up_ms: u32,
+    /// The last tag that it took; 0: none since it started.
+    pub last: u16,
+    /// Number of the freeze that stands; 0: not frozen.
+    pub frozen: u32,
+    /// On whose account it is frozen.
+    pub by: Option<By>,
+}
+
+impl Hello {
+    /// From the fields of an answer or an event.
+    pub fn read(fields: &Fields) -> Result<Hello, FieldError> {
+        let proto = fields.number("proto")?;
+        let text = |key: &str| {
+            fields
+                .get(key)
+                .map(|v| shown(v.as_bytes()))
+                .unwrap_or_default()
+        };
+        let mut hello = Hello {
+            proto,
+            fw: text("fw"),
+            board: text("board"),
+            id: 0,
+            most: 0,
+            boot: 0,
+            cause: ResetCause::Unknown,
+            up_ms: 0,
+            last: 0,
+            frozen: 0,
+            by: None,
+        };
+        if proto != PROTO {
+            return Ok(hello);
+        }
+        hello.id = fields.read("id", "eight hexadecimal digits", |v| {
+            (v.len() == 8)
+                .then(|| u32::from_str_radix(v, 16).ok())
+                .flatten()
+        })?;
+        hello.most = fields.number("most")?;
+        hello.boot = fields.read("boot", "a number of 16 bits", |v| v.parse().ok())?;
+        hello.cause = fields.read(
+            "cause",
+            "power, brownout, watchdog, external or unknown",
+            |v| from_word(&ResetCause::WORDS, v),
+        )?;
+        hello.up_ms = fields.number("up_ms")?;
+        hello.last = fields.read("last", "a tag", |v| v.parse().ok())?;
+        hello.frozen = fields.number("frozen")?;
+        // A board that is not frozen may leave `by=` out or print `-`.
+        hello.by = fields.get("by").and_then(|v| from_word(&By::WORDS, v));
+        Ok(hello)
+    }
+
+    /// The board's `id` as it is shown: eight upper-case digits.
+    pub fn id_shown(&self) -> String {
+        format!("{:08X}", self.id)
+    }
+}
+
+/// What a pin does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PinState {
+    /// No pulses.
+    Limp,
+    /// Asked for, not yet its turn.
+    Waking,
+    /// It gets pulses.
+    Awake,
+}
+
+/// One pin of a `where`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PinAt {
+    /// The pin.
+    pub pin: Pin,
+    /// Its pulse; `None`: limp.
+    pub pulse: Option<Pulse>,
+    /// What it does.
+    pub state: PinState,
+}
+
+/// The answer to `where`, and what `event where` carries.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Where {
+    /// At most twelve pins.
+    pub pins: Vec<PinAt>,
+    /// The frame whose pulses these are.
+    pub frame: Option<u32>,
+    /// Ask again from this pin: some are left.
+    pub more: Option<Pin>,
+    /// Number of the freeze that stands; 0: not frozen.
+    pub frozen: u32,
+}
+
+impl Where {
+    /// From the fields of an answer or an event.
+    pub fn read(fields: &Fields) -> Result<Where, FieldError> {
+        let pins = fields
+            .0
+            .iter()
+            .filter(|w| !w.contains('='))
+            .map(|w| pin_at(w))
+            .collect::<Result<_, _>>()?;
+        Ok(Where {
+            pins,
+            frame: fields.maybe("frame", Fields::number)?,
+            more: fields.maybe("more", Fields::pin)?,
+            frozen: fields.number("frozen")?,
+        })
+    }
+}
+
+fn pin_at(word: &str) -> Result<PinAt, FieldError> {
+    let read = || {
+        let mut parts = word.split(':');
+        let pin = parts.next()?.parse().ok()?;
+        let pulse: Option<Pulse> = match parts.next()? {
+            "-" => None,
+            us => Some(us.parse().ok()?),
+        };
+        let state = match (parts.next(), pulse) {
+            (None, None) => PinState::Limp,
+            (Some("waking"), _) => PinState::Waking,
+            (_, None) => PinState::Limp,
+            (_, Some(_)) => PinState::Awake,
+        };
+        Some(PinAt { pin, pulse, state })
+    };
+    read().ok_or_else(|| FieldError {
+        found: shown(word.as_bytes()),
+        wanted: "a pin and its pulse, as 22:1500".into(),
+    })
+}
+
+/// The board's counters since its last reset.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Counters {
+    /// The board's own supply by its band-gap: good for change, not for absolute.
+    pub vcc_mv: u32,
+    /// Edges that came late.
+    pub late: u32,
+    /// Bytes that the receiver lost.
+    pub overruns: u32,
+    /// Lines that were not executed for want of room for their answer.
+    pub dropped: u32,
+    /// Lines that came damaged.
+    pub badchecks: u32,
+    /// Bytes of stack never used.
+    pub stack: u32,
+}
+
+/// The answer to `sense`, and what `event sense` carries: counters, inputs, or both.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sense {
+    /// The counters, when they were asked for.
+    pub counters: Option<Counters>,
+    /// Supply, when it came without the other counters.
+    pub vcc_mv: Option<u32>,
+    /// Inputs and their millivolts.
+    pub inputs: Vec<(Input, u32)>,
+}
+
+impl Sense {
+    /// From the fields of an answer or an event.
+    pub fn read(fields: &Fields) -> Result<Sense, FieldError> {
+        let counters = match fields.get("late") {
+            None => None,
+            Some(_) => Some(Counters {
+                vcc_mv: fields.number("vcc_mv")?,
+                late: fields.number("late")?,
+                overruns: fields.number("overruns")?,
+                dropped: fields.number("dropped")?,
+                badchecks: fields.number("badchecks")?,
+                stack: fields.number("stack")?,
+            }),
+        };
+        let inputs = fields
+            .pairs()
+            .filter_map(|(key, _)| key.parse::<Input>().ok().map(|input| (input, key)))
+            .map(|(input, key)| Ok((input, fields.number(key)?)))
+            .collect::<Result<_, _>>()?;
+        Ok(Sense {
+            counters,
+            vcc_mv: fields.maybe("vcc_mv", Fields::number)?,
+            inputs,
+        })
+    }
+}
+
+/// A request was done: what its answer carries.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Done {
+    /// To `hello`.
+    Hello(Hello),
+    /// To `help`: the verbs, as the board prints them, fit to be shown.
+    Help(String),
+    /// To `where`.
+    Where(Where),
+    /// To `sense`.
+    Sense(Sense),
+    /// To `guard PIN`.
+    Guard {
+        /// The pin.
+        pin: Pin,
+        /// The shortest pulse allowed.
+        low: Pulse,
+        /// The longest pulse allowed.
+        high: Pulse,
+        /// Whether it was set, or is the one that stands before any.
+        set: bool,
+    },
+    /// To `slew PIN`.
+    Slew {
+        /// The pin.
+        pin: Pin,
+        /// Its top speed.
+        us_per_s: u32,
+    },
+    /// To `silence`.
+    Silence {
+        /// Until the board freezes.
+        freeze_ms: u32,
+        /// Until it goes limp.
+        limp_ms: u32,
+    },
+    /// To `freeze`: the number to thaw it by.
+    Freeze {
+        /// The number.
+        n: u32,
+    },
+    /// To `wake`.
+    Wake {
+        /// Milliseconds until the first pulse.
+        in_ms: u32,
+    },
+    /// To `go` and `pose`: how long the move really takes.
+    Move {
+        /// Milliseconds.
+        ms: u32,
+    },
+    /// To `roster`.
+    Roster {
+        /// How many pins it has.
+        pins: u32,
+    },
+    /// To everything else: done, and no more to say.
+    Plain,
+}
+
+impl Done {
+    /// Reads the fields of the answer to `request`.
+    pub fn read(request: &Request, fields: &Fields) -> Result<Done, FieldError> {
+        Ok(match request {
+            Request::Hello => Done::Hello(Hello::read(fields)?),
+            Request::Help => Done::Help(fields.text()),
+            Request::Where { .. } | Request::WhereFrom(_) => Done::Where(Where::read(fields)?),
+            Request::Sense { .. } => Done::Sense(Sense::read(fields)?),
+            Request::GuardOf(_) => Done::Guard {
+                pin: fields.pin("pin")?,
+                low: fields.pulse("low")?,
+                high: fields.pulse("high")?,
+                set: fields.read("set", "yes or no", |v| match v {
+                    "yes" => Some(true),
+                    "no" => Some(false),
+                    _ => None,
+                })?,
+            },
+            Request::SlewOf(_) => Done::Slew {
+                pin: fields.pin("pin")?,
+                us_per_s: fields.number("us_per_s")?,
+            },
+            Request::SilenceOf => Done::Silence {
+                freeze_ms: fields.number("freeze_ms")?,
+                limp_ms: fields.number("limp_ms")?,
+            },
+            Request::Freeze => Done::Freeze {
+                n: fields.number("n")?,
+            },
+            Request::Wake { .. } => Done::Wake {
+                in_ms: fields.number("in_ms")?,
+            },
+            Request::Go { .. } | Request::Pose { .. } => Done::Move {
+                ms: fields.number("ms")?,
+            },
+            Request::Roster(_) => Done::Roster {
+                pins: fields.number("pins")?,
+            },
+            _ => Done::Plain,
+        })
+    }
+}
+
+macro_rules! reasons {
+    ($($(#[$doc:meta])* $name:ident $word:literal $remedy:literal,)*) => {
+        /// Why the board refuses: the protocol's closed list, in the order of its checks.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Reason { $($(#[$doc])* $name,)* }
+
+        impl Reason {
+            /// All of them, in the order in which the board checks.
+            pub const ALL: &'static [Reason] = &[$(Reason::$name,)*];
+
+            /// The protocol's word.
+            pub fn word(self) -> &'static str {
+                match self { $(Reason::$name => $word,)* }
+            }
+
+            /// What to do about it, one sentence or two.
+            pub fn remedy(self) -> &'static str {
+                match self { $(Reason::$name => $remedy,)* }
+            }
+        }
+    };
+}
+
+reasons! {
+    /// Over 255 bytes.
+    Long "long" "Send fewer pins in one line; a line holds 255 bytes.",
+    /// Not printable ASCII.
+    Bytes "bytes" "The line came damaged: shorten or shield the cable, keep it off the servo wires.",
+    /// The check is wrong, or missing where due.
+    Check "check" "The line came damaged: shorten or shield the cable, keep it off the servo wires.",
+    /// The verb is unknown.
+    Verb "verb" "The board's firmware is older than this program: load the firmware that comes with it.",
+    /// The tag is not newer than the last one.
+    Stale "stale" "Another program talks to the board too: close it, and connect again.",
+    /// Too few or too many arguments.
+    Count "count" "The board's firmware differs from this program: load the firmware that comes with it.",
+    /// A number malformed or out of its range.
+    Number "number" "The value is outside what the board takes: choose another.",
+    /// Not a pin.
+    Pin "pin" "Pins are 2 to 69 (A0 to A15 are 54 to 69): read the number printed on the board.",
+    /// A pin or input named twice.
+    Twice "twice" "Name each pin once: two joints of the file may stand on one pin.",
+    /// No such input, or its copper is in use.
+    Input "input" "Inputs are a0 to a7, and one whose pin is awake or that is in use cannot be taken.",
+    /// There is no roster, or it has another length.
+    Roster "roster" "The board was set up by somebody else or was reset: connect again.",
+    /// Within a second of damage.
+    Noisy "noisy" "Wait a second; then shorten or shield the cable, keep it off the servo wires.",
+    /// The board is frozen.
+    Frozen "frozen" "Thaw first: nothing moves while the board is frozen.",
+    /// No more pins can be awake.
+    Full "full" "Let another pin go limp first.",
+    /// The pin is limp.
+    Limp "limp" "Wake the pin first.",
+    /// The pin is waking.
+    Waking "waking" "Wait until its first pulse has come.",
+    /// The pin is awake.
+    Awake "awake" "The pin gets pulses already: move it, or make it limp first.",
+    /// A pulse outside 500-2500 µs.
+    Outside "outside" "The board sends pulses of 500 to 2500 us only.",
+    /// A guard that would exclude its pin's pulse, or a peck that goes too far.
+    Bounds "bounds" "Move the pin inside the new guard first; a peck goes at most 20 us.",
+    /// A pulse outside the pin's guard.
+    Guard "guard" "Nothing moved. Choose a pulse inside the guard, or widen the guard first.",
+}
+
+impl Reason {
+    /// The reason with this word.
+    pub fn from_word(word: &str) -> Option<Reason> {
+        Self::ALL.iter().copied().find(|r| r.word() == word)
+    }
+}
+
+impl fmt::Display for Reason {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.word())
+    }
+}
+
+/// A request was refused; nothing changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refusal {
+    /// Why.
+    pub reason: Reason,
+    /// What the board said besides.
+    pub fields: Fields,
+}
+
+impl Refusal {
+    /// What to do about it.
+    pub fn remedy(&self) -> &'static str {
+        self.reason.remedy()
+    }
+
+    /// The pin it is about.
+    pub fn pin(&self) -> Option<Pin> {
+        self.fields.pin("pin").ok()
+    }
+
+    /// The guard that was in the way.
+    pub fn guard(&self) -> Option<(Pulse, Pulse)> {
+        Some((
+            self.fields.pulse("low").ok()?,
+            self.fields.pulse("high").ok()?,
+        ))
+    }
+
+    /// The freeze that was in the way.
+    pub fn freeze(&self) -> Option<u32> {
+        self.fields.number("n").ok()
+    }
+}
+
+impl fmt::Display for Refusal {
+    /// `guard: pin 23 takes 1400 to 1600 µs`
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.reason)?;
+        match (self.pin(), self.guard()) {
+            (Some(pin), Some((low, high))) => write!(f, ": pin {pin} takes {low} to {high} µs"),
+            (Some(pin), None) => write!(f, ": pin {pin}"),
+            _ if self.fields == Fields::default() => Ok(()),
+            _ => write!(f, ": {}", self.fields.text()),
+        }
+    }
+}
