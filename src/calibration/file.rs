@@ -1,0 +1,512 @@
+//! A calibration file on the disk: opened, locked, changed, saved whole or not at all.
+//!
+//! What is saved is the builder's own text with the changes in it.
+//! It never overwrites a file that changed on the disk since it was loaded, nor another file unasked.
+//! It reads no clock: times come with the values.
+
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+use super::edit::{self, Change};
+use super::finding::Finding;
+use super::model::{JointRef, Robot};
+use super::read::{self, Reading};
+
+/// A calibration in hand: what it says, its text, and the file it came from.
+#[derive(Debug)]
+pub struct Loaded {
+    robot: Robot,
+    warnings: Vec<Finding>,
+    /// The builder's text with all changes.
+    text: String,
+    /// The text as it stands on the disk, or stood in the template.
+    saved: String,
+    home: Option<Home>,
+    /// What stood before each change, and what the change was.
+    history: Vec<(String, String)>,
+}
+
+/// Where the file lives.
+#[derive(Debug)]
+struct Home {
+    /// As the builder named it.
+    path: PathBuf,
+    /// The bytes that a save expects to find there.
+    bytes: Vec<u8>,
+    /// A file of an older format, kept beside the new one at the first save.
+    older: Option<i64>,
+    /// Held while this console has the file.
+    hold: Hold,
+}
+
+/// What went wrong with a file as a whole.
+#[derive(Debug, Error)]
+pub enum FileError {
+    /// It could not be read.
+    #[error("cannot read {}: {source}. Check the name and that you may read it", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// It is no good calibration file.
+    #[error("{} is refused:\n{}", path.display(), list(findings))]
+    Refused {
+        /// The file.
+        path: PathBuf,
+        /// Everything that is wrong.
+        findings: Vec<Finding>,
+    },
+    /// A change that would make the file a bad one.
+    #[error("not recorded, the file would be refused:\n{}", list(.0))]
+    BadChange(Vec<Finding>),
+    /// A change about a joint that the file does not have.
+    #[error(
+        "not recorded: the file has no {0}; it was expected to have one to eight legs of three joints"
+    )]
+    NoJoint(String),
+    /// A number that cannot be written.
+    #[error("not recorded: {0} is not a finite number; measure it again")]
+    NotFinite(&'static str),
+    /// Another console has it.
+    #[error("{} is open in another hornset: this one only reads it. Close the other one, or save under another name", .0.display())]
+    ReadOnly(PathBuf),
+    /// It has no name yet, or it is a template.
+    #[error("{what} has no file of its own yet: save it under a name", what = .0)]
+    NoName(String),
+    /// It was changed since it was loaded.
+    #[error("{} was changed by somebody else since it was loaded, and was not overwritten. Save under another name, then compare the two", .0.display())]
+    ChangedOnDisk(PathBuf),
+    /// A file of that name is there.
+    #[error("{} exists and was not overwritten. Choose another name", .0.display())]
+    Exists(PathBuf),
+    /// It could not be written.
+    #[error("cannot save {}: {source}. The file is as it was; the work is not lost: save it elsewhere", path.display())]
+    Write {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+}
+
+fn list(findings: &[Finding]) -> String {
+    let lines: Vec<String> = findings.iter().map(|it| format!("  {it}")).collect();
+    lines.join("\n")
+}
+
+/// Reads a file, without a lock and without the means to save it.
+pub fn inspect(path: &Path) -> Result<Reading, FileError> {
+    Ok(read::read_bytes(&read_all(path)?))
+}
+
+/// Opens a file to work on it. It is locked; if another console has it, it is opened read-only.
+pub fn load(path: &Path) -> Result<Loaded, FileError> {
+    let bytes = read_all(path)?;
+    let reading = read::read_bytes(&bytes);
+    let format = reading.format;
+    let Some(robot) = reading.robot else {
+        return Err(FileError::Refused {
+            path: path.to_owned(),
+            findings: reading.findings,
+        });
+    };
+    let saved = String::from_utf8(bytes.clone()).unwrap_or_default();
+    let older = format.filter(|&it| it < read::FORMAT);
+    let text = match older {
+        Some(_) => edit::modernise(&saved, &robot).unwrap_or_else(|| saved.clone()),
+        None => saved.clone(),
+    };
+    let hold = Hold::take(path);
+    Ok(Loaded {
+        robot,
+        warnings: reading.findings,
+        text,
+        saved,
+        home: Some(Home {
+            path: path.to_owned(),
+            bytes,
+            older,
+            hold,
+        }),
+        history: Vec::new(),
+    })
+}
+
+/// Takes a text that has no file yet: a shipped example, or a new robot.
+pub fn from_text(text: &str) -> Result<Loaded, FileError> {
+    let reading = read::read(text);
+    let Some(robot) = reading.robot else {
+        return Err(FileError::Refused {
+            path: PathBuf::from("the text"),
+            findings: reading.findings,
+        });
+    };
+    Ok(Loaded {
+        robot,
+        warnings: reading.findings,
+        text: text.to_owned(),
+        saved: text.to_owned(),
+        home: None,
+        history: Vec::new(),
+    })
+}
+
+/// Saves to where it came from. See [`Loaded::save`].
+pub fn save(loaded: &mut Loaded) -> Result<(), FileError> {
+    loaded.save()
+}
+
+impl Loaded {
+    /// What the file says, with all changes.
+    pub fn robot(&self) -> &Robot {
+        &self.robot
+    }
+
+    /// What its builder should look at again.
+    pub fn warnings(&self) -> &[Finding] {
+        &self.warnings
+    }
+
+    /// Its text as the next save would write it.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// Where it lives; `None` until it was saved for the first time.
+    pub fn path(&self) -> Option<&Path> {
+        self.home.as_ref().map(|home| home.path.as_path())
+    }
+
+    /// Whether there is anything to save. A file of an older format is not, until something changes.
+    pub fn is_dirty(&self) -> bool {
+        match &self.home {
+            Some(home) if home.older.is_some() => !self.history.is_empty(),
+            _ => self.text != self.saved,
+        }
+    }
+
+    /// Whether another console has the file, so that this one cannot save under its name.
+    pub fn is_read_only(&self) -> bool {
+        self.home
+            .as_ref()
+            .is_some_and(|home| matches!(home.hold, Hold::Elsewhere))
+    }
+
+    /// Whether a save must ask for a name first: a template, or nothing saved yet.
+    pub fn needs_name(&self) -> bool {
+        self.home.is_none() || self.robot.template
+    }
+
+    /// Writes things down about one joint: all of them or none. Only their keys change in the text.
+    pub fn record(&mut self, at: JointRef, changes: &[Change]) -> Result<(), FileError> {
+        let all: Vec<(JointRef, Change)> = changes.iter().map(|it| (at, it.clone())).collect();
+        self.record_all(&all)
+    }
+
+    /// Writes things down about several joints: all of them or none. One undo takes all back.
+    pub fn record_all(&mut self, changes: &[(JointRef, Change)]) -> Result<(), FileError> {
+        let mut text = self.text.clone();
+        let mut words = Vec::new();
+        for (at, change) in changes {
+            if !change.is_finite() {
+                return Err(FileError::NotFinite(change.key()));
+            }
+            let title = self.robot.title(*at);
+            text = edit::change(&text, *at, change).ok_or(FileError::NoJoint(title.clone()))?;
+            words.push(format!("{title} {}", change.key()));
+        }
+        self.take_text(text, words.join(", "))
+    }
+
+    fn take_text(&mut self, text: String, what: String) -> Result<(), FileError> {
+        let reading = read::read(&text);
+        let Some(robot) = reading.robot else {
+            let errors = reading.findings.into_iter().filter(Finding::is_error);
+            return Err(FileError::BadChange(errors.collect()));
+        };
+        if text == self.text {
+            return Ok(());
+        }
+        let before = std::mem::replace(&mut self.text, text);
+        self.history.push((before, what));
+        self.robot = robot;
+        self.warnings = reading.findings;
+        Ok(())
+    }
+
+    /// Takes the last change back and says what it was about: `LF femur zero_us`.
+    pub fn undo(&mut self) -> Option<String> {
+        let (text, what) = self.history.pop()?;
+        let reading = read::read(&text);
+        self.robot = reading.robot?;
+        self.warnings = reading.findings;
+        self.text = text;
+        Some(what)
+    }
+
+    /// What [`Loaded::undo`] would take back.
+    pub fn last_change(&self) -> Option<&str> {
+        self.history.last().map(|(_, what)| what.as_str())
+    }
+
+    /// Saves to where it came from: whole or not at all, and durably.
+    ///
+    /// Of a file in an older format a copy is kept beside it, `NAME.format0.toml`.
+    pub fn save(&mut self) -> Result<(), FileError> {
+        if self.needs_name() {
+            return Err(FileError::NoName(self.robot.name.clone()));
+        }
+        let Some(home) = &mut self.home else {
+            return Err(FileError::NoName(self.robot.name.clone()));
+        };
+        let path = home.path.clone();
+        if matches!(home.hold, Hold::Elsewhere) {
+            return Err(FileError::ReadOnly(path));
+        }
+        if read_all(&path).ok().as_deref() != Some(home.bytes.as_slice()) {
+            return Err(FileError::ChangedOnDisk(path));
+        }
+        let write = |source| FileError::Write {
+            path: path.clone(),
+            source,
+        };
+        if let Some(format) = home.older {
+            keep_beside(&path, format, &home.bytes).map_err(write)?;
+        }
+        replace(&path, self.text.as_bytes()).map_err(write)?;
+        home.bytes = self.text.clone().into_bytes();
+        home.older = None;
+        self.saved = self.text.clone();
+        Ok(())
+    }
+
+    /// Saves under a new name and goes on working there. An existing file is never overwritten.
+    ///
+    /// A template becomes a robot of its own, named `name`.
+    pub fn save_as(&mut self, path: &Path, name: Option<&str>) -> Result<(), FileError> {
+        let mut text = self.text.clone();
+        if self.robot.template || name.is_some() {
+            let name = name.unwrap_or(&self.robot.name);
+            text = edit::rename(&text, name).unwrap_or(text);
+        }
+        let reading = read::read(&text);
+        let Some(robot) = reading.robot else {
+            return Err(FileError::BadChange(reading.findings));
+        };
+        create(path, text.as_bytes())?;
+        self.robot = robot;
+        self.warnings = reading.findings;
+        self.home = Some(Home {
+            path: path.to_owned(),
+            bytes: text.clone().into_bytes(),
+            older: None,
+            hold: Hold::take(path),
+        });
+        self.saved = text.clone();
+        self.text = text;
+        self.history.clear();
+        Ok(())
+    }
+}
+
+fn read_all(path: &Path) -> Result<Vec<u8>, FileError> {
+    fs::read(path).map_err(|source| FileError::Read {
+        path: path.to_owned(),
+        source,
+    })
+}
+
+/// The folder that a file is in.
+fn folder_of(path: &Path) -> PathBuf {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
+    }
+}
+
+/// Writes a file that is not there yet, whole or not at all, and durably.
+pub fn create(path: &Path, bytes: &[u8]) -> Result<(), FileError> {
+    let write = |source| FileError::Write {
+        path: path.to_owned(),
+        source,
+    };
+    if path.symlink_metadata().is_ok() {
+        return Err(FileError::Exists(path.to_owned()));
+    }
+    let folder = folder_of(path);
+    let mut file = temporary(&folder, None).map_err(write)?;
+    file.write_all(bytes).map_err(write)?;
+    file.as_file().sync_all().map_err(write)?;
+    file.persist_noclobber(path).map_err(|error| {
+        if error.error.kind() == io::ErrorKind::AlreadyExists {
+            FileError::Exists(path.to_owned())
+        } else {
+            write(error.error)
+        }
+    })?;
+    sync_folder(&folder).map_err(write)
+}
+
+/// Puts new bytes in the place of a file, whole or not at all, and durably.
+///
+/// A symbolic link stays one: the file it points to is replaced. Permissions stay.
+fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let path = fs::canonicalize(path)?;
+    let permissions = fs::metadata(&path)?.permissions();
+    if permissions.readonly() {
+        return Err(io::Error::new(
+            io::ErrorKind::PermissionDenied,
+            "the file is write-protected",
+        ));
+    }
+    let folder = folder_of(&path);
+    let mut file = temporary(&folder, Some(permissions.clone()))?;
+    file.write_all(bytes)?;
+    file.as_file().set_permissions(permissions)?;
+    file.as_file().sync_all()?;
+    file.persist(&path).map_err(|error| error.error)?;
+    sync_folder(&folder)
+}
+
+/// A file beside the one to be written; it is removed again if anything fails.
+fn temporary(
+    folder: &Path,
+    permissions: Option<fs::Permissions>,
+) -> io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".hornset-").suffix(".tmp");
+    let permissions = permissions.or_else(ordinary_permissions);
+    if let Some(permissions) = permissions {
+        builder.permissions(permissions);
+    }
+    builder.tempfile_in(folder)
+}
+
+/// What any new file gets; a temporary file would be for its owner only.
+#[cfg(unix)]
+fn ordinary_permissions() -> Option<fs::Permissions> {
+    use std::os::unix::fs::PermissionsExt;
+    Some(fs::Permissions::from_mode(0o666))
+}
+
+#[cfg(not(unix))]
+fn ordinary_permissions() -> Option<fs::Permissions> {
+    None
+}
+
+/// Makes a rename last through a power cut.
+#[cfg(unix)]
+fn sync_folder(folder: &Path) -> io::Result<()> {
+    File::open(folder)?.sync_all()
+}
+
+/// Windows has no such call; a rename there is written through by the file system's own log.
+#[cfg(not(unix))]
+fn sync_folder(_folder: &Path) -> io::Result<()> {
+    Ok(())
+}
+
+/// Keeps a file of an older format as `NAME.format0.toml`, under the first such name that is free.
+fn keep_beside(path: &Path, format: i64, bytes: &[u8]) -> io::Result<()> {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let folder = folder_of(path);
+    for number in 1..1000 {
+        let more = if number == 1 {
+            String::new()
+        } else {
+            format!("-{number}")
+        };
+        let beside = folder.join(format!("{stem}.format{format}{more}.toml"));
+        match create(&beside, bytes) {
+            Ok(()) => return Ok(()),
+            Err(FileError::Exists(_)) if fs::read(&beside).ok().as_deref() == Some(bytes) => {
+                return Ok(());
+            }
+            Err(FileError::Exists(_)) => continue,
+            Err(FileError::Write { source, .. }) => return Err(source),
+            Err(other) => return Err(io::Error::other(other.to_string())),
+        }
+    }
+    Err(io::Error::other("too many kept copies beside it"))
+}
+
+/// Whether this console may save the file.
+#[derive(Debug)]
+enum Hold {
+    /// It holds the lock until it is dropped.
+    Held(#[allow(dead_code, reason = "held, never read")] Lock),
+    /// Another console holds it: read-only.
+    Elsewhere,
+    /// No lock can be had here (a folder that cannot be written to, a file system without locks).
+    /// A save says what is in its way.
+    Without,
+}
+
+/// One console a file: a lock on a small file beside it, `.NAME.lock`, taken away again at the end.
+///
+/// The calibration file itself cannot carry the lock, since each save puts a new file in its place.
+#[derive(Debug)]
+struct Lock {
+    path: PathBuf,
+    file: Option<File>,
+}
+
+impl Hold {
+    fn take(path: &Path) -> Hold {
+        let Ok(target) = fs::canonicalize(path) else {
+            return Hold::Without;
+        };
+        let name = target.file_name().unwrap_or_default().to_string_lossy();
+        let path = folder_of(&target).join(format!(".{name}.lock"));
+        // A holder that just left may have taken the lock file away between open and lock: look again.
+        for _ in 0..10 {
+            let options = OpenOptions::new()
+                .create(true)
+                .truncate(false)
+                .write(true)
+                .open(&path);
+            let Ok(file) = options else {
+                return Hold::Without;
+            };
+            match file.try_lock() {
+                Ok(()) => {}
+                Err(TryLockError::WouldBlock) => return Hold::Elsewhere,
+                Err(TryLockError::Error(_)) => return Hold::Without,
+            }
+            if is_still_there(&file, &path) {
+                return Hold::Held(Lock {
+                    path,
+                    file: Some(file),
+                });
+            }
+        }
+        Hold::Elsewhere
+    }
+}
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // Away first, then unlocked: whoever opened it meanwhile sees that it is gone.
+        let _ = fs::remove_file(&self.path);
+        self.file.take();
+    }
+}
+
+#[cfg(unix)]
+fn is_still_there(file: &File, path: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    match (file.metadata(), fs::metadata(path)) {
+        (Ok(held), Ok(there)) => held.ino() == there.ino() && held.dev() == there.dev(),
+        _ => false,
+    }
+}
+
+#[cfg(not(unix))]
+fn is_still_there(_file: &File, path: &Path) -> bool {
+    path.exists()
+}
