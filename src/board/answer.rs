@@ -32,7 +32,12 @@ impl Fields {
         Fields(words.into_iter().map(str::to_owned).collect())
     }
 
-    /// The words, as they came, fit to be shown.
+    /// The words, as they came: not yet fit to be shown.
+    pub fn words(&self) -> &[String] {
+        &self.0
+    }
+
+    /// The words, fit to be shown.
     pub fn text(&self) -> String {
         shown(self.0.join(" ").as_bytes())
     }
@@ -48,7 +53,13 @@ impl Fields {
 
     /// The number in the field `key`.
     pub fn number(&self, key: &str) -> Result<u32, FieldError> {
-        self.read(key, "a whole number", |v| v.parse().ok())
+        self.read(key, "a whole number", whole)
+    }
+
+    fn small(&self, key: &str) -> Result<u16, FieldError> {
+        self.read(key, "a number of 16 bits", |v| {
+            u16::try_from(whole(v)?).ok()
+        })
     }
 
     fn pin(&self, key: &str) -> Result<Pin, FieldError> {
@@ -83,6 +94,13 @@ impl Fields {
     ) -> Result<Option<T>, FieldError> {
         self.get(key).map(|_| read(self, key)).transpose()
     }
+}
+
+/// Digits alone: the standard parser would take `+5` as well.
+pub(super) fn whole(word: &str) -> Option<u32> {
+    word.bytes()
+        .all(|b| b.is_ascii_digit())
+        .then(|| word.parse().ok())?
 }
 
 /// Why the board was reset, as far as it knows.
@@ -214,16 +232,16 @@ impl Hello {
                 .flatten()
         })?;
         hello.most = fields.number("most")?;
-        hello.boot = fields.read("boot", "a number of 16 bits", |v| v.parse().ok())?;
+        hello.boot = fields.small("boot")?;
         hello.cause = fields.read(
             "cause",
             "power, brownout, watchdog, external or unknown",
             |v| from_word(&ResetCause::WORDS, v),
         )?;
         hello.up_ms = fields.number("up_ms")?;
-        hello.last = fields.read("last", "a tag", |v| v.parse().ok())?;
+        hello.last = fields.small("last")?;
         hello.frozen = fields.number("frozen")?;
-        // A board that is not frozen may leave `by=` out or print `-`.
+        // `by=none` when it is not frozen.
         hello.by = fields.get("by").and_then(|v| from_word(&By::WORDS, v));
         Ok(hello)
     }
@@ -467,6 +485,54 @@ impl Done {
     }
 }
 
+/// What the board says without being asked.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Told {
+    /// It was reset.
+    Ready(Hello),
+    /// It froze.
+    Frozen {
+        /// The number to thaw it by.
+        n: u32,
+        /// On whose account.
+        by: By,
+    },
+    /// Pins went limp.
+    Limp {
+        /// On whose account.
+        by: By,
+    },
+    /// A pin has its first pulse.
+    Awake(Pin),
+    /// Pulses, by `watch`.
+    Where(Where),
+    /// Counters or inputs, by `watch`.
+    Sense(Sense),
+}
+
+impl Told {
+    /// Reads an event; `None`: one that this program does not know.
+    pub fn read(word: &str, fields: &Fields) -> Result<Option<Told>, FieldError> {
+        let by = || {
+            fields.read("by", "asked, silence, trip or noisy", |v| {
+                from_word(&By::WORDS, v)
+            })
+        };
+        Ok(Some(match word {
+            "ready" => Told::Ready(Hello::read(fields)?),
+            "frozen" => Told::Frozen {
+                n: fields.number("n")?,
+                by: by()?,
+            },
+            "limp" => Told::Limp { by: by()? },
+            "awake" => Told::Awake(fields.pin("pin")?),
+            "where" => Told::Where(Where::read(fields)?),
+            "sense" => Told::Sense(Sense::read(fields)?),
+            _ => return Ok(None),
+        }))
+    }
+}
+
 macro_rules! reasons {
     ($($(#[$doc:meta])* $name:ident $word:literal $remedy:literal,)*) => {
         /// Why the board refuses: the protocol's closed list, in the order of its checks.
@@ -590,5 +656,210 @@ impl fmt::Display for Refusal {
             _ if self.fields == Fields::default() => Ok(()),
             _ => write!(f, ": {}", self.fields.text()),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fields(text: &str) -> Fields {
+        Fields::new(text.split(' '))
+    }
+
+    fn done(request: &str, text: &str) -> Result<Done, FieldError> {
+        Done::read(&request.parse().expect("a request"), &fields(text))
+    }
+
+    fn pin(number: u8) -> Pin {
+        Pin::new(number).expect("a pin")
+    }
+
+    fn pulse(us: f64) -> Pulse {
+        Pulse::from_us(us).expect("a pulse")
+    }
+
+    /// The answer printed in PROTOCOL.md under `hello`.
+    const HELLO: &str = "proto=1 fw=0.1.0 board=atmega2560 id=5e1f0c2a pins=2-69 most=24 \
+        tick_ns=500 frame_us=20000 boot=7 cause=power up_ms=3120 last=0 frozen=0 by=none";
+
+    #[test]
+    fn hello_is_read_and_unknown_fields_are_ignored() {
+        let hello = Hello::read(&fields(HELLO)).expect("a hello");
+        assert_eq!(hello.fw, "0.1.0");
+        assert_eq!(hello.id_shown(), "5E1F0C2A");
+        assert_eq!((hello.boot, hello.up_ms, hello.most), (7, 3120, 24));
+        assert_eq!(
+            (hello.cause, hello.frozen, hello.by),
+            (ResetCause::Power, 0, None)
+        );
+        let newer = format!("{HELLO} colour=green mood=12");
+        assert_eq!(Hello::read(&fields(&newer)), Ok(hello));
+        let frozen = HELLO.replace("frozen=0 by=none", "frozen=9 by=trip");
+        let frozen = Hello::read(&fields(&frozen)).expect("a hello");
+        assert_eq!((frozen.frozen, frozen.by), (9, Some(By::Trip)));
+    }
+
+    #[test]
+    fn a_hello_of_another_proto_needs_nothing_but_proto_and_fw() {
+        let hello = Hello::read(&fields("proto=2 fw=9.0 wings=4")).expect("a hello");
+        assert_eq!((hello.proto, hello.fw.as_str()), (2, "9.0"));
+    }
+
+    #[test]
+    fn a_field_that_is_due_is_missed_by_name() {
+        for (gone, what) in [
+            ("proto=1 ", "proto="),
+            (" boot=7", "boot="),
+            (" up_ms=3120", "up_ms="),
+            ("id=5e1f0c2a", "id="),
+        ] {
+            let error = Hello::read(&fields(&HELLO.replace(gone, ""))).expect_err(gone);
+            assert!(error.to_string().contains(what), "{error}");
+        }
+        let error =
+            Hello::read(&fields(&HELLO.replace("boot=7", "boot=70000"))).expect_err("17 bits");
+        assert!(error.to_string().contains("boot=70000"), "{error}");
+    }
+
+    #[test]
+    fn where_tells_limp_waking_and_awake() {
+        let got = done("where", "22:1550.5 23:1500:waking 24:- more=A3 frozen=2").expect("a where");
+        let at = |n, us: Option<f64>, state| PinAt {
+            pin: pin(n),
+            pulse: us.map(pulse),
+            state,
+        };
+        assert_eq!(
+            got,
+            Done::Where(Where {
+                pins: vec![
+                    at(22, Some(1550.5), PinState::Awake),
+                    at(23, Some(1500.0), PinState::Waking),
+                    at(24, None, PinState::Limp),
+                ],
+                frame: None,
+                more: Some(pin(57)),
+                frozen: 2,
+            })
+        );
+        assert!(done("where", "22:1550").is_err(), "frozen= is due");
+        assert!(done("where", "1:1550 frozen=0").is_err(), "1 is no pin");
+        assert!(done("where", "22 frozen=0").is_err());
+    }
+
+    #[test]
+    fn sense_carries_counters_or_inputs() {
+        let all = "vcc_mv=4987 late=0 overruns=1 dropped=2 badchecks=3 stack=5312";
+        let Ok(Done::Sense(sense)) = done("sense", all) else {
+            panic!("a sense")
+        };
+        let counters = sense.counters.expect("counters");
+        assert_eq!(
+            (counters.vcc_mv, counters.badchecks, counters.stack),
+            (4987, 3, 5312)
+        );
+        let Ok(Done::Sense(sense)) = done("sense a0 a3", "a0=1204 a3=0") else {
+            panic!("a sense")
+        };
+        assert_eq!(sense.counters, None);
+        let named: Vec<_> = sense
+            .inputs
+            .iter()
+            .map(|(i, mv)| (i.number(), *mv))
+            .collect();
+        assert_eq!(named, [(0, 1204), (3, 0)]);
+    }
+
+    #[test]
+    fn each_answer_is_read_by_its_request() {
+        assert_eq!(
+            done("guard 22", "pin=22 low=1400 high=1600.5 set=no"),
+            Ok(Done::Guard {
+                pin: pin(22),
+                low: pulse(1400.0),
+                high: pulse(1600.5),
+                set: false
+            })
+        );
+        assert_eq!(
+            done("slew 22", "pin=22 us_per_s=1000"),
+            Ok(Done::Slew {
+                pin: pin(22),
+                us_per_s: 1000
+            })
+        );
+        assert_eq!(
+            done("silence", "freeze_ms=500 limp_ms=10000"),
+            Ok(Done::Silence {
+                freeze_ms: 500,
+                limp_ms: 10000
+            })
+        );
+        assert_eq!(
+            done("wake 22 1500", "in_ms=20"),
+            Ok(Done::Wake { in_ms: 20 })
+        );
+        assert_eq!(done("pose 20 1500", "ms=20"), Ok(Done::Move { ms: 20 }));
+        assert_eq!(done("roster 22", "pins=1"), Ok(Done::Roster { pins: 1 }));
+        assert_eq!(
+            done("freeze", "n=4294967295"),
+            Ok(Done::Freeze { n: u32::MAX })
+        );
+        assert_eq!(done("beat", ""), Ok(Done::Plain));
+        assert!(done("wake 22 1500", "").is_err());
+    }
+
+    #[test]
+    fn events_are_read_and_an_unknown_one_is_passed_over() {
+        assert_eq!(
+            Told::read("frozen", &fields("n=3 by=silence")),
+            Ok(Some(Told::Frozen {
+                n: 3,
+                by: By::Silence
+            }))
+        );
+        assert_eq!(
+            Told::read("awake", &fields("pin=22")),
+            Ok(Some(Told::Awake(pin(22))))
+        );
+        assert_eq!(Told::read("sneeze", &fields("n=3")), Ok(None));
+        assert!(Told::read("frozen", &fields("n=3 by=boredom")).is_err());
+    }
+
+    /// The list of PROTOCOL.md, in its order.
+    #[test]
+    fn the_reasons_are_those_of_the_specification_each_with_a_remedy() {
+        let words: Vec<_> = Reason::ALL.iter().map(|r| r.word()).collect();
+        assert_eq!(
+            words.join(" "),
+            "long bytes check verb stale count number pin twice input roster noisy frozen full limp \
+             waking awake outside bounds guard"
+        );
+        for reason in Reason::ALL {
+            assert_eq!(Reason::from_word(reason.word()), Some(*reason));
+            assert!(
+                reason.remedy().ends_with('.') && reason.remedy().len() > 15,
+                "{reason}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_refusal_says_where_and_what_would_do() {
+        let refusal = Refusal {
+            reason: Reason::Guard,
+            fields: fields("pin=57 low=1400 high=1600"),
+        };
+        assert_eq!(refusal.to_string(), "guard: pin A3 takes 1400 to 1600 µs");
+        assert_eq!(refusal.guard(), Some((pulse(1400.0), pulse(1600.0))));
+        let refusal = Refusal {
+            reason: Reason::Frozen,
+            fields: fields("n=4"),
+        };
+        assert_eq!(
+            (refusal.freeze(), refusal.to_string()),
+            (Some(4), "frozen: n=4".into())
+        );
     }
 }
