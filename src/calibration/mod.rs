@@ -3,6 +3,7 @@
 //! The model and the checks are pure; only `file` touches the disk, and only when asked to load or save.
 //! Nothing here knows the board, the console or the kinematics.
 
+pub mod blank;
 mod check;
 pub mod edit;
 pub mod file;

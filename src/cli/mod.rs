@@ -4,8 +4,10 @@
 //! To add a subcommand: a file beside this one with `Args` and `run(Args) -> Outcome`, and one
 //! line in each of the two lists below.
 
+mod check;
 mod console;
 mod exit;
+mod new;
 mod ports;
 
 use std::process::ExitCode;
@@ -41,6 +43,10 @@ enum Command {
     Console(console::Args),
     /// List the serial ports; opens none of them
     Ports(ports::Args),
+    /// Write the file of a new robot
+    New(new::Args),
+    /// Say everything that is wrong with calibration files
+    Check(check::Args),
 }
 
 /// Parses the command line, runs it, prints what went wrong once.
@@ -59,6 +65,8 @@ fn run(line: Line) -> Outcome {
         None => console::run(line.console),
         Some(Command::Console(args)) => console::run(args),
         Some(Command::Ports(args)) => ports::run(args),
+        Some(Command::New(args)) => new::run(args),
+        Some(Command::Check(args)) => check::run(args),
     }
 }
 
