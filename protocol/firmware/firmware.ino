@@ -1,0 +1,1 @@
+// A sketch builder wants this file; everything, main() included, stands below src/.

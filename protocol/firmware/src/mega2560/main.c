@@ -1,0 +1,126 @@
+/* main.c: start-up, the main loop, and the core's hardware callbacks. Everything that is not an interrupt runs
+ * here, in turn, and nothing here ever waits. */
+#include <avr/interrupt.h>
+
+#include "../core/hs_core.h"
+#include "../core/hs_state.h"
+#include "analog.h"
+#include "cause.h"
+#include "eeprom.h"
+#include "identity.h"
+#include "pins.h"
+#include "pulse.h"
+#include "serial.h"
+#include "stack.h"
+
+/* Received bytes handled before the rest of the loop gets its turn, unless a line ends earlier. */
+#define BYTES_A_TURN 32u
+
+static hs_core core;
+static hs_slot_pulse pulses[HS_MOST];
+/* Inputs that the core uses, and those it used when the last table was built. */
+static uint8_t inputs, inputs_before;
+
+static uint32_t now_ms(void *user) {
+  (void)user;
+  return hs_pulse_now_ms();
+}
+static uint16_t tx_room(void *user) {
+  (void)user;
+  return hs_serial_room();
+}
+static void tx_write(void *user, const uint8_t *bytes, uint8_t count) {
+  (void)user;
+  hs_serial_write(bytes, count);
+}
+static void pin_wake(void *user, uint8_t slot, uint8_t pin) {
+  (void)user;
+  (void)slot;
+  hs_pins_low(pin);
+}
+static void pin_limp(void *user, uint8_t slot, uint8_t pin) {
+  (void)user;
+  (void)pin;
+  hs_pulse_cancel(slot);
+}
+static uint16_t input_mv(void *user, uint8_t input) {
+  (void)user;
+  return hs_analog_mv(input);
+}
+static uint16_t vcc_mv(void *user) {
+  (void)user;
+  return hs_analog_vcc_mv();
+}
+static uint32_t late(void *user) {
+  (void)user;
+  return hs_pulse_late();
+}
+static uint32_t overruns(void *user) {
+  (void)user;
+  return hs_serial_overruns();
+}
+static uint16_t stack(void *user) {
+  (void)user;
+  return hs_stack_unused();
+}
+static void inputs_used(void *user, uint8_t mask) {
+  (void)user;
+  inputs = mask;
+}
+
+static const hs_hal hal = {
+    .user = 0,
+    .now_ms = now_ms,
+    .tx_room = tx_room,
+    .tx_write = tx_write,
+    .pin_wake = pin_wake,
+    .pin_limp = pin_limp,
+    .input_mv = input_mv,
+    .vcc_mv = vcc_mv,
+    .late = late,
+    .overruns = overruns,
+    .stack = stack,
+    .inputs_used = inputs_used,
+};
+
+static void build_when_due(void) {
+  if (!hs_pulse_due()) return;
+  hs_core_frame(&core, pulses);
+  hs_pulse_build(pulses);
+  /* A pin that was a servo's until now may still be in its last pulse, which must not be cut: it becomes an input
+   * a frame after it was asked for. */
+  hs_pins_listen(inputs & inputs_before);
+  inputs_before = inputs;
+}
+
+static void receive(void) {
+  uint8_t byte;
+  for (uint8_t count = 0; count < BYTES_A_TURN && hs_serial_read(&byte); count++) {
+    if (byte <= HS_SERIAL_DAMAGE_END) hs_core_receive_error(&core);
+    if (byte == HS_SERIAL_DAMAGE) continue;
+    if (byte == HS_SERIAL_DAMAGE_END) byte = '\n';
+    hs_core_receive(&core, byte);
+    if (byte == '\n' || byte == '\r') return;
+  }
+}
+
+int main(void) {
+  hs_pins_rest();
+  const hs_identity *identity = hs_identity_start();
+  hs_analog_start();
+  hs_serial_start();
+  hs_pulse_start();
+  hs_core_init(&core, &hal, identity);
+  hs_watchdog_start();
+  sei();
+  for (;;) {
+    hs_watchdog_feed();
+    build_when_due();
+    receive();
+    hs_core_poll(&core);
+    uint16_t supply_mv = hs_analog_vcc_mv();
+    hs_cause_note_supply(hs_eeprom_supply_sound(supply_mv));
+    hs_eeprom_poll(hs_pulse_now_ms(), supply_mv);
+    hs_stack_poll();
+  }
+}

@@ -1,0 +1,244 @@
+/* pulse.c: edges that are exact to the cycle, on any printed pin, while bytes come and go.
+ *
+ * TIMER1 counts ticks of 0.5 us (clk/8) and never stops. A frame is 40000 ticks. Each of six banks has its own
+ * stretch of the frame; in it the bank's pulses, shortest first, rise 250 ticks apart. So all rises come before
+ * the first fall (3 * 250 < 1000), falls keep the same 250, and no two edges of a frame ever compete.
+ *
+ * The compare interrupt comes LEAD ticks early, since other interrupts and the main loop's locked sections may
+ * delay it. It prepares the port's byte, finds the cycle at which the counter steps, counts down whole ticks and
+ * stores: rises and falls by the same instruction of the same code. The frame itself ends with such an edge, on
+ * a register that nothing else uses; so the clock of frames runs with no pin awake, and needs no other timer. */
+#include "pulse.h"
+
+#include <avr/interrupt.h>
+#include <avr/io.h>
+#include <util/atomic.h>
+
+#include "pins.h"
+
+#define FRAME_TICKS 40000u
+#define FRAME_MS 20u
+/* First rise of the first bank, and from bank to bank: a bank is busy for 3 * 250 + 5000 ticks at most. */
+#define FIRST_TICKS 500u
+#define BANK_TICKS 6600u
+#define GAP_TICKS 250u
+#define LEAD_TICKS 48u
+/* Finding the counter's step takes up to 9 * 9 cycles and some: with less than this left an edge is late. */
+#define LOCK_TICKS 15u
+/* The next table is built from here on: late, so that a new command goes out soon, yet early enough for the
+ * longest line's work to come in between, and for the build itself. See PORTING.md, "Timing". */
+#define BUILD_TICKS 28000u
+#define WIDTH_LEAST 1000u
+#define WIDTH_MOST 5000u
+#define PER_BANK (HS_MOST / HS_BANKS)
+#define EDGES (2u * HS_MOST + 1u)
+#define NO_EDGE 0xFFu
+
+/* One edge: at this tick of its frame, *port becomes (*port & keep) | set. */
+typedef struct edge {
+  uint16_t at;
+  volatile uint8_t *port;
+  uint8_t keep;
+  uint8_t set;
+} edge;
+
+/* One frame's edges in order of time, the frame's end last; rise[s] is the index of slot s's rise. */
+typedef struct table {
+  edge edges[EDGES];
+  uint8_t rise[HS_MOST];
+} table;
+
+static table tables[2];
+/* Which table runs, whether the other one is complete, and the edge that comes next. */
+static volatile uint8_t running;
+static volatile bool ready;
+static const edge *volatile next;
+/* The running frame: TIMER1 at its start, its number, and now_ms at its start. */
+static volatile uint16_t frame_start;
+static volatile uint8_t frame_number;
+static volatile uint32_t frame_ms;
+/* Wraps at 256; the main loop adds up its steps, which keeps the interrupt short. */
+static volatile uint8_t late_steps;
+
+static void close_frame(void) {
+  frame_start = (uint16_t)(frame_start + FRAME_TICKS);
+  frame_ms += FRAME_MS;
+  frame_number++;
+  if (ready) {
+    running ^= 1u;
+    ready = false;
+  } else {
+    late_steps++;
+  }
+  next = tables[running].edges;
+}
+
+/* Stores value at *port at the first cycle of tick `at`, to the cycle, and returns true; or at once, and returns
+ * false, if less than LOCK_TICKS are left. Samples of the counter's low byte 9 cycles apart step by 1, and by 2
+ * exactly when the later one was taken in the first cycle of a tick. From there each turn of the second loop
+ * takes 8 cycles, one tick. All paths after the lock cost the same. */
+static inline __attribute__((always_inline)) bool store_at(uint16_t at, volatile uint8_t *port, uint8_t value) {
+  uint8_t before, now;
+  /* Unsigned, so that an edge already past counts as far too late rather than as early. */
+  if ((uint16_t)(at - TCNT1 - LOCK_TICKS) > LEAD_TICKS) {
+    *port = value;
+    return false;
+  }
+  __asm__ volatile(
+      "lds %[before], %[counter]  \n"
+      "1: nop                     \n"
+      "nop                        \n"
+      "lds %[now], %[counter]     \n" /* 2 cycles */
+      "sub %[before], %[now]      \n"
+      "cpi %[before], 0xFE        \n"
+      "mov %[before], %[now]      \n"
+      "brne 1b                    \n" /* 2 when taken: 9 for a turn */
+      "sub %[at], %[now]          \n" /* whole ticks left, at least one */
+      "2: nop                     \n"
+      "nop                        \n"
+      "nop                        \n"
+      "nop                        \n"
+      "nop                        \n"
+      "dec %[at]                  \n"
+      "brne 2b                    \n" /* 2 when taken: 8 for a turn */
+      "st %a[port], %[value]      \n"
+      : [before] "=&d"(before), [now] "=&r"(now), [at] "+r"(at)
+      : [counter] "n"(_SFR_MEM_ADDR(TCNT1L)), [port] "e"(port), [value] "r"(value)
+      : "memory");
+  return true;
+}
+
+ISR(TIMER1_COMPA_vect) {
+  for (;;) {
+    const edge *now = next;
+    uint16_t at = (uint16_t)(frame_start + now->at);
+    volatile uint8_t *port = now->port;
+    uint8_t value = (uint8_t)((*port & now->keep) | now->set);
+    if (!store_at(at, port, value)) late_steps++;
+    if (now->at == FRAME_TICKS) {
+      close_frame();
+    } else {
+      next = now + 1;
+    }
+    uint16_t alarm = (uint16_t)(frame_start + next->at - LEAD_TICKS);
+    OCR1A = alarm;
+    /* Already due? Both spans are counted from this edge and unsigned, so a long delay is not taken for none. */
+    if ((uint16_t)(TCNT1 - at) < (uint16_t)(alarm - at)) return;
+    TIFR1 = _BV(OCF1A);
+  }
+}
+
+static void end_table(edge *at) {
+  at->at = FRAME_TICKS;
+  at->port = &GPIOR0;
+  at->keep = 0;
+  at->set = 0;
+}
+
+void hs_pulse_start(void) {
+  for (uint8_t slot = 0; slot < HS_MOST; slot++) {
+    tables[0].rise[slot] = NO_EDGE;
+    tables[1].rise[slot] = NO_EDGE;
+  }
+  end_table(tables[0].edges);
+  TCCR1A = 0;
+  TCCR1B = _BV(CS11);
+  TCNT1 = 0;
+  frame_start = 0;
+  next = tables[0].edges;
+  OCR1A = FRAME_TICKS - LEAD_TICKS;
+  TIFR1 = _BV(OCF1A);
+  TIMSK1 = _BV(OCIE1A);
+}
+
+bool hs_pulse_due(void) {
+  uint16_t elapsed;
+  if (ready) return false;
+  ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { elapsed = (uint16_t)(TCNT1 - frame_start); }
+  return elapsed >= BUILD_TICKS;
+}
+
+/* Slots of the bank that pulse in this frame, shortest first. */
+static uint8_t sort_bank(uint8_t bank, const hs_slot_pulse pulses[HS_MOST], uint8_t order[PER_BANK]) {
+  uint8_t count = 0;
+  for (uint8_t slot = bank; slot < HS_MOST; slot = (uint8_t)(slot + HS_BANKS)) {
+    uint16_t ticks = pulses[slot].ticks;
+    /* The core has checked already; no mistake anywhere may put another width on a pin. */
+    if (ticks < WIDTH_LEAST || ticks > WIDTH_MOST) continue;
+    uint8_t place = count++;
+    while (place > 0 && pulses[order[place - 1u]].ticks > ticks) {
+      order[place] = order[place - 1u];
+      place--;
+    }
+    order[place] = slot;
+  }
+  return count;
+}
+
+void hs_pulse_build(const hs_slot_pulse pulses[HS_MOST]) {
+  table *built = &tables[running ^ 1u];
+  edge *rise = built->edges;
+  uint16_t start = FIRST_TICKS;
+  for (uint8_t slot = 0; slot < HS_MOST; slot++) built->rise[slot] = NO_EDGE;
+  for (uint8_t bank = 0; bank < HS_BANKS; bank++) {
+    uint8_t order[PER_BANK];
+    uint8_t count = sort_bank(bank, pulses, order);
+    edge *fall = rise + count;
+    uint16_t at = start;
+    for (uint8_t place = 0; place < count; place++) {
+      uint8_t slot = order[place];
+      hs_pin_place copper = hs_pins_place(pulses[slot].pin);
+      built->rise[slot] = (uint8_t)(rise - built->edges);
+      rise->at = at;
+      fall->at = (uint16_t)(at + pulses[slot].ticks);
+      rise->port = fall->port = copper.port;
+      rise->keep = fall->keep = (uint8_t)~copper.mask;
+      rise->set = copper.mask;
+      fall->set = 0;
+      rise++;
+      fall++;
+      at = (uint16_t)(at + GAP_TICKS);
+    }
+    rise = fall;
+    start = (uint16_t)(start + BANK_TICKS);
+  }
+  end_table(rise);
+  /* The table must be in memory before the interrupt is told of it. */
+  __asm__ volatile("" ::: "memory");
+  ready = true;
+}
+
+void hs_pulse_cancel(uint8_t slot) {
+  for (uint8_t which = 0; which < 2; which++) {
+    uint8_t rise = tables[which].rise[slot];
+    /* One byte, so the interrupt sees the rise whole or not at all; one that has begun is not touched by this,
+     * and its fall stands. */
+    if (rise != NO_EDGE) *(volatile uint8_t *)&tables[which].edges[rise].set = 0;
+  }
+}
+
+void hs_pulse_cancel_all(void) {
+  for (uint8_t slot = 0; slot < HS_MOST; slot++) hs_pulse_cancel(slot);
+}
+
+uint32_t hs_pulse_now_ms(void) {
+  uint32_t start_ms;
+  uint16_t elapsed;
+  ATOMIC_BLOCK(ATOMIC_RESTORESTATE) {
+    elapsed = (uint16_t)(TCNT1 - frame_start);
+    start_ms = frame_ms;
+  }
+  /* elapsed / 2000 without a division: a sixteenth of it / 125, exact for every 16-bit value. */
+  return start_ms + (((uint32_t)(elapsed >> 4) * 4195u) >> 19);
+}
+
+uint8_t hs_pulse_frame(void) { return frame_number; }
+
+uint32_t hs_pulse_late(void) {
+  static uint32_t total;
+  static uint8_t seen;
+  uint8_t steps = late_steps;
+  total += (uint8_t)(steps - seen);
+  seen = steps;
+  return total;
+}

@@ -1,0 +1,37 @@
+/* pulse.h: the pulse engine: TIMER1, the two tables of edges, and the clock of frames.
+ *
+ * It places what it is given and decides nothing: widths come from the core, frame by frame. Only the main loop
+ * calls these; the edges themselves are placed by the compare interrupt. */
+#ifndef HS_MEGA_PULSE_H
+#define HS_MEGA_PULSE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "../core/hs_core.h"
+
+/* Starts TIMER1 and the first, empty frame. Interrupts are still off. */
+void hs_pulse_start(void);
+
+/* True from the moment at which the next frame's table ought to be built until it is. */
+bool hs_pulse_due(void);
+
+/* Builds the next frame's table. A width outside 1000 to 5000 ticks, or a pin that is none, gives no pulse. */
+void hs_pulse_build(const hs_slot_pulse pulses[HS_MOST]);
+
+/* Cancels each rise of the slot that has not begun, in both tables; a pulse that runs ends at its own width. */
+void hs_pulse_cancel(uint8_t slot);
+
+/* The same for every slot; also from the watchdog's interrupt, when the main loop is lost. */
+void hs_pulse_cancel_all(void);
+
+/* Milliseconds since hs_pulse_start, from the frame clock; never steps back, wraps at 32 bits. */
+uint32_t hs_pulse_now_ms(void);
+
+/* Frames begun, modulo 256: tells whether what ran in an earlier frame has ended. */
+uint8_t hs_pulse_frame(void);
+
+/* Edges that were not placed exactly, and frames repeated because the next table was not ready. */
+uint32_t hs_pulse_late(void);
+
+#endif
