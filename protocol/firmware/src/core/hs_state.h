@@ -1,14 +1,180 @@
 /* hs_state.h: the body of the context. Only the core's own files look inside; a C program includes it to place
- * the context statically. */
+ * the context statically. Times are the port's now_ms; pulses are ticks of 0.5 us. */
 #ifndef HS_STATE_H
 #define HS_STATE_H
 
+#include <stdbool.h>
+
 #include "hs_core.h"
+#include "hs_out.h"
+
+/* No slot, no input, no pin in a roster's place. */
+#define HS_NONE 0xFFu
+
+/* The longest answer to a line that changes state, its end included. */
+#define HS_SHORT_MAX 72u
+/* Damaged lines within HS_NOISE_MS that freeze the board. */
+#define HS_NOISE_COUNT 8u
+#define HS_NOISE_MS 1000u
+/* Frames from one pin's first pulse to the next pin's. */
+#define HS_WAKE_FRAMES 3u
+/* Bytes of a set of pins. */
+#define HS_PIN_BYTES 9u
+
+/* hs_slot.state */
+#define HS_FREE 0u
+#define HS_WAKING 1u
+#define HS_AWAKE 2u
+
+/* Who asked for a freeze or made pins limp; the order of the words in hs_event.c. */
+#define HS_BY_ASKED 0u
+#define HS_BY_SILENCE 1u
+#define HS_BY_TRIP 2u
+#define HS_BY_NOISY 3u
+
+/* One pin that is awake or waking, and its ramp. */
+typedef struct hs_slot {
+  /* The pin; means nothing while free. */
+  uint8_t pin;
+  /* HS_FREE, HS_WAKING or HS_AWAKE. */
+  uint8_t state;
+  /* Waking: frames to be built before the one with the first pulse; 0: the next one has it. */
+  uint8_t wait;
+  /* Frames of a peck still to be built, the one back at the start included; 0: no peck. */
+  uint8_t peck;
+  /* The pulse of the last built frame; waking: of the first. */
+  uint16_t now;
+  /* Where the ramp ends; equals now when there is none. In a peck: the start it goes back to. */
+  uint16_t to;
+  /* What each frame adds: step whole ticks, and rest parts of which `frames` make a tick. In a peck: step is the
+   * outer pulse. */
+  uint16_t step;
+  uint16_t rest;
+  /* Parts gathered so far, below `frames`. */
+  uint32_t parts;
+  /* Frames of the whole ramp, and those still to be built; left == 0: no ramp. */
+  uint32_t frames;
+  uint32_t left;
+} hs_slot;
+
+/* A reflex on one input. */
+typedef struct hs_trip {
+  /* Acts at this many millivolts and more; 0: no trip. */
+  uint16_t mv;
+  /* For this long without a break, 1 to 1000. */
+  uint16_t hold_ms;
+  /* Since when it has been so; means something while is_above. */
+  uint32_t since;
+  bool is_above;
+  /* It acted, and the input has not fallen below since, nor was a freeze thawed. */
+  bool has_acted;
+  /* Limp instead of freeze. */
+  bool is_limp;
+  /* Limp: the pins, bit n & 7 of byte n >> 3; all of them when no bit is set. */
+  uint8_t pins[HS_PIN_BYTES];
+} hs_trip;
+
+/* The line being received. */
+typedef struct hs_line {
+  /* Its bytes, without the end. */
+  uint8_t bytes[HS_LINE_MAX];
+  /* How many are stored. */
+  uint8_t count;
+  /* Place of the first ';'; HS_NONE: none yet. */
+  uint8_t semicolon;
+  /* CRC of the bytes before it. */
+  uint16_t crc;
+  /* Damage seen so far: too long; a byte that is not printable, or that the receiver could not read. */
+  bool is_long;
+  bool is_bad;
+} hs_line;
+
+/* What one `where` event must show although its lines leave one by one. */
+typedef struct hs_snapshot {
+  /* The pulses by slot; 0: the slot was free. */
+  uint16_t ticks[HS_MOST];
+  /* The slots' pins; bit 7 set: waking. */
+  uint8_t pins[HS_MOST];
+  /* The frame they belong to, and the freeze at that moment. */
+  uint32_t frame;
+  uint16_t frozen;
+  /* The next pin to print; 0: nothing is left of it. */
+  uint8_t next;
+} hs_snapshot;
 
 struct hs_core {
   /* The hardware and the board's identity, owned by the caller. */
   const hs_hal *hal;
   const hs_identity *identity;
+  /* The line coming in, and the one going out. */
+  hs_line line;
+  hs_out out;
+
+  /* Tag and check of the last line that changed state, and its answer, complete; last 0: none since reset. */
+  uint16_t last;
+  uint16_t last_check;
+  uint8_t last_answer[HS_SHORT_MAX];
+  uint8_t last_count;
+
+  /* By pin: the guard, low 0 when it has none of its own; top speed in us per second; the slot or HS_NONE. */
+  uint16_t low[HS_PINS];
+  uint16_t high[HS_PINS];
+  uint32_t slew[HS_PINS];
+  uint8_t slot_of[HS_PINS];
+  hs_slot slots[HS_MOST];
+  /* Slots that are not free. */
+  uint8_t busy;
+  /* Frames to be built before another first pulse may come, 0 to HS_WAKE_FRAMES - 1. */
+  uint8_t wake_gap;
+  /* Number of the last built frame. */
+  uint32_t frame;
+
+  /* The order of pins for `pose`. */
+  uint8_t roster[HS_MOST];
+  uint8_t roster_count;
+
+  /* Freezes so far; whether the last one still holds, and who asked. */
+  uint16_t freezes;
+  bool is_frozen;
+  uint8_t frozen_by;
+
+  /* Silence: both times, the last feeding line, and whether it froze the board since. */
+  uint16_t silence_freeze_ms;
+  uint16_t silence_limp_ms;
+  uint32_t fed_at;
+  bool silence_froze;
+
+  /* Noise: when the last lines were damaged while a pin was awake or waking; oldest at noise_at. */
+  uint32_t noise[HS_NOISE_COUNT];
+  uint8_t noise_at;
+  uint8_t noise_count;
+  /* When a line was damaged last, whatever the pins did; means something while was_damaged. */
+  uint32_t damaged_at;
+  bool was_damaged;
+
+  /* Counts for `sense`. */
+  uint32_t dropped;
+  uint32_t bad_checks;
+
+  hs_trip trips[HS_INPUTS];
+  /* The millisecond in which the trips were looked at last. */
+  uint32_t tripped_at;
+
+  /* Watch: its period, 0 when off; when it is due; its inputs by bit. */
+  uint16_t watch_ms;
+  uint32_t watch_at;
+  uint8_t watch_inputs;
+  hs_snapshot snapshot;
+
+  /* Events that wait for room. */
+  bool tell_ready;
+  bool tell_frozen;
+  bool tell_limp;
+  uint8_t limp_by;
+  bool tell_sense;
+  /* Pins whose first pulse was built and not yet told, by pin. */
+  uint8_t tell_awake[HS_PIN_BYTES];
+  bool any_awake_to_tell;
 };
 
 #endif

@@ -1,0 +1,41 @@
+/* hs_line.c: gathering bytes into a line. The CRC is kept as they come, so that a line's end costs little. */
+#include "hs_crc.h"
+#include "hs_request.h"
+#include "hs_state.h"
+
+void hs_line_clear(hs_line *line) {
+  line->count = 0;
+  line->semicolon = HS_NONE;
+  line->crc = HS_CRC_START;
+  line->is_long = false;
+  line->is_bad = false;
+}
+
+void hs_core_receive(hs_core *core, uint8_t byte) {
+  hs_line *line = &core->line;
+  if (byte == '\n' || byte == '\r') {
+    if (line->count > 0 || line->is_bad) {
+      hs_request_execute(core);
+    }
+    hs_line_clear(line);
+    return;
+  }
+  if (byte < ' ' || byte > '~') {
+    line->is_bad = true;
+  }
+  if (line->count >= HS_LINE_MAX - 1u) {
+    line->is_long = true;
+    return;
+  }
+  if (line->semicolon == HS_NONE) {
+    if (byte == ';') {
+      line->semicolon = line->count;
+    } else {
+      line->crc = hs_crc_add(line->crc, byte);
+    }
+  }
+  line->bytes[line->count] = byte;
+  line->count++;
+}
+
+void hs_core_receive_error(hs_core *core) { core->line.is_bad = true; }

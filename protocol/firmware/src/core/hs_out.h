@@ -1,0 +1,38 @@
+/* hs_out.h: composing one line for the host. The line is built whole, then handed over in one piece. */
+#ifndef HS_OUT_H
+#define HS_OUT_H
+
+#include <stdint.h>
+
+#include "hs_text.h"
+
+/* A line under construction, its check and end not yet written. */
+typedef struct hs_out {
+  /* The bytes so far. One more than a line's longest, so that the last place catches what must never happen. */
+  uint8_t bytes[255];
+  /* How many. */
+  uint8_t count;
+} hs_out;
+
+/* An empty line. */
+void hs_out_clear(hs_out *out);
+/* One byte. */
+void hs_out_byte(hs_out *out, uint8_t byte);
+/* Constant text. */
+void hs_out_text(hs_out *out, const hs_text *text);
+/* Word number index of a text of words with one blank between them. */
+void hs_out_word(hs_out *out, const hs_text *words, uint8_t index);
+/* Text in RAM, at most 24 bytes of it. */
+void hs_out_ram(hs_out *out, const char *text);
+/* A whole number, decimal. */
+void hs_out_whole(hs_out *out, uint32_t value);
+/* A pulse in ticks of 0.5 us, printed in microseconds with .5 where due. */
+void hs_out_ticks(hs_out *out, uint16_t ticks);
+/* Hex digits, upper case, the lowest `digits` of the value. */
+void hs_out_hex(hs_out *out, uint32_t value, uint8_t digits);
+/* A key with its blank before and its sign after, e.g. HS_TEXT(" ms="), and a whole number. */
+void hs_out_field(hs_out *out, const hs_text *key, uint32_t value);
+/* Writes the check and the line's end. */
+void hs_out_close(hs_out *out);
+
+#endif
