@@ -1,5 +1,10 @@
-/* hs_core.c: making a context; the entry points a port calls. */
-#include "hs_state.h"
+/* hs_core.c: making a context, and its heartbeat. */
+#include "hs_core.h"
+
+#include <string.h>
+
+#include "hs_board.h"
+#include "hs_request.h"
 
 size_t hs_core_size(void) { return sizeof(hs_core); }
 
@@ -13,25 +18,24 @@ size_t hs_core_align(void) {
 
 hs_core *hs_core_init(void *memory, const hs_hal *hal, const hs_identity *identity) {
   hs_core *core = memory;
+  uint8_t pin;
+  memset(core, 0, sizeof *core);
   core->hal = hal;
   core->identity = identity;
+  hs_line_clear(&core->line);
+  for (pin = 0; pin < HS_PINS; pin++) {
+    core->slew[pin] = HS_SLEW_US_PER_S;
+    core->slot_of[pin] = HS_NONE;
+  }
+  core->silence_freeze_ms = 500;
+  core->silence_limp_ms = 10000;
+  core->where_next = HS_NONE;
+  core->tell_ready = true;
   return core;
 }
 
-void hs_core_receive(hs_core *core, uint8_t byte) {
-  (void)core;
-  (void)byte;
-}
-
-void hs_core_receive_error(hs_core *core) { (void)core; }
-
-void hs_core_poll(hs_core *core) { (void)core; }
-
-void hs_core_frame(hs_core *core, hs_slot_pulse out[HS_MOST]) {
-  uint8_t slot;
-  (void)core;
-  for (slot = 0; slot < HS_MOST; slot++) {
-    out[slot].pin = 0;
-    out[slot].ticks = 0;
-  }
+void hs_core_poll(hs_core *core) {
+  hs_silence_poll(core);
+  hs_trip_poll(core);
+  hs_event_poll(core);
 }

@@ -63,8 +63,8 @@ typedef struct hs_hal {
   uint32_t (*overruns)(void *user);
   /* Bytes of stack that were never used since start. */
   uint16_t (*stack)(void *user);
-  /* Which inputs are watched, under trip, or were asked for: bit n is input n. The port points the converter
-   * at them and makes those pins inputs without pull-up. Called when the set changes. */
+  /* Which inputs are watched or under trip: bit n is input n. The port makes their pins inputs without pull-up and
+   * keeps their readings fresh. Called when a watch or a trip was set or removed. */
   void (*inputs_used)(void *user, uint8_t mask);
 } hs_hal;
 

@@ -7,6 +7,7 @@ void hs_line_clear(hs_line *line) {
   line->count = 0;
   line->semicolon = HS_NONE;
   line->crc = HS_CRC_START;
+  line->body_crc = HS_CRC_START;
   line->is_long = false;
   line->is_bad = false;
 }
@@ -27,13 +28,11 @@ void hs_core_receive(hs_core *core, uint8_t byte) {
     line->is_long = true;
     return;
   }
-  if (line->semicolon == HS_NONE) {
-    if (byte == ';') {
-      line->semicolon = line->count;
-    } else {
-      line->crc = hs_crc_add(line->crc, byte);
-    }
+  if (byte == ';') {
+    line->semicolon = line->count;
+    line->body_crc = line->crc;
   }
+  line->crc = hs_crc_add(line->crc, byte);
   line->bytes[line->count] = byte;
   line->count++;
 }

@@ -77,14 +77,17 @@ void hs_out_ticks(hs_out *out, uint16_t ticks) {
   }
 }
 
-void hs_out_hex(hs_out *out, uint32_t value, uint8_t digits) {
+/* The lowest `digits` hex digits of the value, the letters from `ten` on. */
+static void hex(hs_out *out, uint32_t value, uint8_t digits, uint8_t ten) {
   while (digits > 0) {
     uint8_t nibble;
     digits--;
     nibble = (uint8_t)((value >> (digits * 4u)) & 15u);
-    hs_out_byte(out, (uint8_t)(nibble < 10 ? nibble + '0' : nibble - 10 + 'A'));
+    hs_out_byte(out, (uint8_t)(nibble < 10 ? nibble + '0' : nibble - 10 + ten));
   }
 }
+
+void hs_out_id(hs_out *out, uint32_t id) { hex(out, id, 8, 'a'); }
 
 void hs_out_field(hs_out *out, const hs_text *key, uint32_t value) {
   hs_out_text(out, key);
@@ -98,6 +101,6 @@ void hs_out_close(hs_out *out) {
     crc = hs_crc_add(crc, out->bytes[i]);
   }
   hs_out_byte(out, ';');
-  hs_out_hex(out, crc, 4);
+  hex(out, crc, 4, 'A');
   hs_out_byte(out, '\n');
 }

@@ -6,9 +6,9 @@
 
 #include "hs_text.h"
 
-/* A line under construction, its check and end not yet written. */
+/* A line under construction. */
 typedef struct hs_out {
-  /* The bytes so far. One more than a line's longest, so that the last place catches what must never happen. */
+  /* The bytes so far; as many as the longest line has. */
   uint8_t bytes[255];
   /* How many. */
   uint8_t count;
@@ -28,8 +28,8 @@ void hs_out_ram(hs_out *out, const char *text);
 void hs_out_whole(hs_out *out, uint32_t value);
 /* A pulse in ticks of 0.5 us, printed in microseconds with .5 where due. */
 void hs_out_ticks(hs_out *out, uint16_t ticks);
-/* Hex digits, upper case, the lowest `digits` of the value. */
-void hs_out_hex(hs_out *out, uint32_t value, uint8_t digits);
+/* Eight lower-case hex digits. */
+void hs_out_id(hs_out *out, uint32_t id);
 /* A key with its blank before and its sign after, e.g. HS_TEXT(" ms="), and a whole number. */
 void hs_out_field(hs_out *out, const hs_text *key, uint32_t value);
 /* Writes the check and the line's end. */

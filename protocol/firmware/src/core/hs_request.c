@@ -3,8 +3,6 @@
 
 #include "hs_board.h"
 
-/* The verbs' words, in the order of their numbers. */
-#define VERBS "hello help where sense guard slew silence limp freeze thaw beat wake go roster pose peck watch trip"
 /* The reasons' words, in the order of their numbers. */
 #define REASONS                                                                                                   \
   "long bytes check verb stale count number pin twice input roster noisy frozen full limp waking awake outside " \
@@ -32,6 +30,12 @@ void hs_request_note(hs_request *request, uint8_t why, uint8_t pin) {
   if (why < request->why) {
     request->why = why;
     request->why_pin = pin;
+  }
+}
+
+void hs_request_expect(hs_request *request, uint8_t least, uint8_t most) {
+  if (request->words < least || request->words > most) {
+    hs_request_note(request, HS_WHY_COUNT, 0);
   }
 }
 
@@ -71,7 +75,6 @@ uint8_t hs_request_input(hs_core *core, hs_request *request, uint8_t *seen) {
   if (seen != NULL) {
     if ((*seen & hs_bit(input)) != 0) {
       hs_request_note(request, HS_WHY_TWICE, 0);
-      return HS_NONE;
     }
     *seen = (uint8_t)(*seen | hs_bit(input));
   }
@@ -109,7 +112,7 @@ static bool is_check_right(const hs_line *line) {
     }
     check = (uint16_t)(hs_shl(check, 4) | nibble);
   }
-  return check == line->crc;
+  return check == line->body_crc;
 }
 
 static uint8_t count_words(hs_request request) {
@@ -165,11 +168,11 @@ static uint8_t room_for(uint8_t verb) {
   }
 }
 
-/* Begins an answer: the tag where one was given, and its second word. */
+/* Begins an answer: the tag where one is due, and its next word. */
 static void begin(hs_core *core, const hs_request *request, const hs_text *word) {
   hs_out_clear(&core->out);
-  if (request->is_tagged) {
-    hs_out_whole(&core->out, request->tag);
+  if (request->tag != 0 || request->is_anybody) {
+    hs_out_whole(&core->out, request->is_anybody ? 0u : request->tag);
     hs_out_byte(&core->out, ' ');
   }
   hs_out_text(&core->out, word);
@@ -208,27 +211,22 @@ static void refuse(hs_core *core, const hs_request *request) {
   }
 }
 
-/* Sends what core->out holds. */
-static void send(hs_core *core) {
-  hs_out_close(&core->out);
-  core->hal->tx_write(core->hal->user, core->out.bytes, core->out.count);
-}
-
-/* Answers a line whose sender the board cannot trust to know. */
+/* A damaged line: counts it, answers it, and only then freezes when it was one too many. */
 static void answer_damage(hs_core *core, hs_request *request, uint8_t why) {
-  hs_noise_add(core);
-  request->is_tagged = true;
-  request->tag = 0;
+  bool is_too_noisy = hs_noise_add(core);
   request->why = why;
-  if (core->hal->tx_room(core->hal->user) < HS_SHORT_MAX) {
+  if (hs_has_room(core, HS_SHORT_MAX)) {
+    refuse(core, request);
+    hs_send(core);
+  } else {
     core->dropped++;
-    return;
   }
-  refuse(core, request);
-  send(core);
+  if (is_too_noisy) {
+    hs_freeze(core, HS_BY_NOISY);
+  }
 }
 
-/* Reads the line's tag and verb. A tag that is no tag is noted, and answered as 0. */
+/* Reads the line's tag and verb. A first word that begins like a tag and is none is noted. */
 static void read_head(hs_request *request) {
   hs_word word = hs_request_next(request);
   uint32_t tag = 0;
@@ -241,7 +239,7 @@ static void read_head(hs_request *request) {
     word = hs_request_next(request);
   }
   request->tag = (uint16_t)tag;
-  request->verb = word.count > 0 ? hs_word_find(word, HS_TEXT(VERBS)) : HS_NONE;
+  request->verb = word.count > 0 ? hs_word_find(word, HS_TEXT(HS_VERBS)) : HS_NONE;
   request->words = count_words(*request);
 }
 
@@ -272,7 +270,7 @@ static void work(hs_core *core, hs_request *request, uint8_t kind) {
 
 /* A tagged line that changes state, its check right: repeat, stale, or new. */
 static void change(hs_core *core, hs_request *request, uint8_t kind) {
-  uint16_t check = core->line.crc;
+  uint16_t check = core->line.body_crc;
   uint8_t i;
   bool has_tag = request->tag != 0;
   if (has_tag && core->last != 0) {
@@ -286,7 +284,7 @@ static void change(hs_core *core, hs_request *request, uint8_t kind) {
     if (newer == 0 || newer > 32767u) {
       hs_request_note(request, HS_WHY_STALE, 0);
       refuse(core, request);
-      send(core);
+      hs_send(core);
       return;
     }
   }
@@ -298,7 +296,7 @@ static void change(hs_core *core, hs_request *request, uint8_t kind) {
   if (request->why == HS_WHY_NOT) {
     hs_silence_feed(core);
   }
-  send(core);
+  hs_send(core);
   if (has_tag) {
     for (i = 0; i < core->out.count && i < HS_SHORT_MAX; i++) {
       core->last_answer[i] = core->out.bytes[i];
@@ -311,41 +309,42 @@ void hs_request_execute(hs_core *core) {
   const hs_line *line = &core->line;
   hs_request request;
   bool is_checked = line->semicolon != HS_NONE;
+  bool is_right;
   uint8_t kind;
   request.at = line->bytes;
   request.end = line->bytes + (is_checked ? line->semicolon : line->count);
+  request.tag = 0;
+  request.is_tagged = false;
+  request.is_anybody = true;
   request.why = HS_WHY_NOT;
   request.why_pin = 0;
-  if (is_echo(request)) {
-    return;
-  }
   if (line->is_long || line->is_bad) {
     answer_damage(core, &request, line->is_long ? HS_WHY_LONG : HS_WHY_BYTES);
     return;
   }
+  if (is_echo(request) || (!is_checked && count_words(request) == 0)) {
+    return;
+  }
   read_head(&request);
-  if (is_checked ? !is_check_right(line) : request.is_tagged) {
+  kind = kind_of(&request);
+  is_right = is_checked && is_check_right(line);
+  request.is_anybody = is_checked ? !is_right : request.is_tagged;
+  if (request.is_anybody || (!request.is_tagged && kind >= KIND_SET) || (kind == KIND_UNKNOWN && !is_checked)) {
+    request.tag = 0;
     answer_damage(core, &request, HS_WHY_CHECK);
     return;
   }
-  kind = kind_of(&request);
-  if (!request.is_tagged && (kind >= KIND_SET || (kind == KIND_UNKNOWN && !is_checked))) {
-    hs_request_note(&request, HS_WHY_CHECK, 0);
-  }
-  if (core->hal->tx_room(core->hal->user) < room_for(request.verb)) {
+  if (!hs_has_room(core, room_for(request.verb))) {
     core->dropped++;
     if (kind == KIND_STOP) {
       work(core, &request, kind);
     }
     return;
   }
-  if (request.why == HS_WHY_CHECK) {
-    refuse(core, &request);
-    send(core);
-  } else if (kind >= KIND_SET) {
+  if (kind >= KIND_SET) {
     change(core, &request, kind);
   } else {
     work(core, &request, kind);
-    send(core);
+    hs_send(core);
   }
 }

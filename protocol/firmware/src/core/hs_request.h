@@ -5,7 +5,9 @@
 #include "hs_state.h"
 #include "hs_word.h"
 
-/* Verbs, in the order of the words in hs_request.c. */
+/* Verbs, by word and, in the same order, by number. */
+#define HS_VERBS \
+  "hello help where sense guard slew silence limp freeze thaw beat wake go roster pose peck watch trip"
 enum {
   HS_HELLO,
   HS_HELP,
@@ -61,9 +63,12 @@ typedef struct hs_request {
   uint8_t verb;
   /* Words after the verb. */
   uint8_t words;
-  /* The tag, 0 when it could not be read. */
+  /* The tag; 0 when there is none or it is no tag. */
   uint16_t tag;
+  /* Whether the first word begins like a tag. */
   bool is_tagged;
+  /* Whether the answer says tag 0: damaged, whose line the board cannot say. */
+  bool is_anybody;
   /* The first reason to refuse that was found, in the order of reasons, and the pin it is about; HS_WHY_NOT: none. */
   uint8_t why;
   uint8_t why_pin;
@@ -81,6 +86,12 @@ hs_word hs_request_next(hs_request *request);
 /* Notes a reason to refuse. Only the one that is checked first stays, the left-most of its kind. */
 void hs_request_note(hs_request *request, uint8_t why, uint8_t pin);
 
+/* No upper bound on the words after a verb. */
+#define HS_WORDS_ANY 0xFFu
+
+/* Notes `count` when the words after the verb are fewer or more. */
+void hs_request_expect(hs_request *request, uint8_t least, uint8_t most);
+
 /* Next word as a whole number from low to high; notes `number` and gives low otherwise. */
 uint32_t hs_request_whole(hs_request *request, uint32_t low, uint32_t high);
 
@@ -88,8 +99,8 @@ uint32_t hs_request_whole(hs_request *request, uint32_t low, uint32_t high);
  * null when there is only one pin. */
 uint8_t hs_request_pin(hs_request *request, hs_word word, uint8_t seen[HS_PIN_BYTES]);
 
-/* Next word as an input; notes `input` when there is none such or its pin is awake or waking, or `twice` when its bit
- * is set in `seen`, and gives HS_NONE. Sets the bit. */
+/* Next word as an input, which may be HS_NONE; notes `input` when there is none such or its pin is awake or waking, and
+ * `twice` when its bit is set in `seen`. Sets the bit. `seen` may be null. */
 uint8_t hs_request_input(hs_core *core, hs_request *request, uint8_t *seen);
 
 /* The verbs, by kind. Each reads its words, notes what is wrong, and when nothing is, does its work and writes the
@@ -98,8 +109,5 @@ void hs_verb_read(hs_core *core, hs_request *request);
 void hs_verb_stop(hs_core *core, hs_request *request);
 void hs_verb_set(hs_core *core, hs_request *request);
 void hs_verb_move(hs_core *core, hs_request *request);
-
-/* Writes hello's fields, each with a blank before it. */
-void hs_hello_fields(hs_core *core);
 
 #endif

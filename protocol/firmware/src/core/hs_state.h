@@ -12,7 +12,7 @@
 #define HS_NONE 0xFFu
 
 /* The longest answer to a line that changes state, its end included. */
-#define HS_SHORT_MAX 72u
+#define HS_SHORT_MAX 64u
 /* Damaged lines within HS_NOISE_MS that freeze the board. */
 #define HS_NOISE_COUNT 8u
 #define HS_NOISE_MS 1000u
@@ -80,27 +80,15 @@ typedef struct hs_line {
   uint8_t bytes[HS_LINE_MAX];
   /* How many are stored. */
   uint8_t count;
-  /* Place of the first ';'; HS_NONE: none yet. */
+  /* Place of the last ';'; HS_NONE: none yet. */
   uint8_t semicolon;
-  /* CRC of the bytes before it. */
+  /* CRC of all bytes so far, and of those before the last ';'. */
   uint16_t crc;
+  uint16_t body_crc;
   /* Damage seen so far: too long; a byte that is not printable, or that the receiver could not read. */
   bool is_long;
   bool is_bad;
 } hs_line;
-
-/* What one `where` event must show although its lines leave one by one. */
-typedef struct hs_snapshot {
-  /* The pulses by slot; 0: the slot was free. */
-  uint16_t ticks[HS_MOST];
-  /* The slots' pins; bit 7 set: waking. */
-  uint8_t pins[HS_MOST];
-  /* The frame they belong to, and the freeze at that moment. */
-  uint32_t frame;
-  uint16_t frozen;
-  /* The next pin to print; 0: nothing is left of it. */
-  uint8_t next;
-} hs_snapshot;
 
 struct hs_core {
   /* The hardware and the board's identity, owned by the caller. */
@@ -126,15 +114,15 @@ struct hs_core {
   uint8_t busy;
   /* Frames to be built before another first pulse may come, 0 to HS_WAKE_FRAMES - 1. */
   uint8_t wake_gap;
-  /* Number of the last built frame. */
-  uint32_t frame;
+  /* Number of the last built frame; wraps. */
+  uint16_t frame;
 
   /* The order of pins for `pose`. */
   uint8_t roster[HS_MOST];
   uint8_t roster_count;
 
   /* Freezes so far; whether the last one still holds, and who asked. */
-  uint16_t freezes;
+  uint32_t freezes;
   bool is_frozen;
   uint8_t frozen_by;
 
@@ -144,13 +132,13 @@ struct hs_core {
   uint32_t fed_at;
   bool silence_froze;
 
-  /* Noise: when the last lines were damaged while a pin was awake or waking; oldest at noise_at. */
+  /* Noise: when the last lines were damaged while a pin was awake or waking, the next place to write and how many
+   * count; and the last such moment, which means something while was_noisy. */
   uint32_t noise[HS_NOISE_COUNT];
   uint8_t noise_at;
   uint8_t noise_count;
-  /* When a line was damaged last, whatever the pins did; means something while was_damaged. */
-  uint32_t damaged_at;
-  bool was_damaged;
+  uint32_t noisy_at;
+  bool was_noisy;
 
   /* Counts for `sense`. */
   uint32_t dropped;
@@ -160,21 +148,25 @@ struct hs_core {
   /* The millisecond in which the trips were looked at last. */
   uint32_t tripped_at;
 
-  /* Watch: its period, 0 when off; when it is due; its inputs by bit. */
+  /* Watch: its period, 0 when off; when it was due last; its inputs in order; the frame from which it counts. */
   uint16_t watch_ms;
   uint32_t watch_at;
-  uint8_t watch_inputs;
-  hs_snapshot snapshot;
+  uint8_t watch_inputs[HS_INPUTS];
+  uint8_t watch_count;
+  uint16_t watch_frame;
 
   /* Events that wait for room. */
   bool tell_ready;
   bool tell_frozen;
   bool tell_limp;
   uint8_t limp_by;
+  /* Pins whose first pulse was built, in that order. */
+  uint8_t tell_awake[HS_MOST];
+  uint8_t awake_count;
+  /* The next pin of a `where` event, HS_NONE when none waits, and the one frame it tells of. */
+  uint8_t where_next;
+  uint16_t where_frame;
   bool tell_sense;
-  /* Pins whose first pulse was built and not yet told, by pin. */
-  uint8_t tell_awake[HS_PIN_BYTES];
-  bool any_awake_to_tell;
 };
 
 #endif

@@ -95,11 +95,10 @@ bool hs_word_ticks(hs_word word, uint16_t *ticks) {
     if (word.count != digits + 2 || word.text[digits] != '.') {
       return false;
     }
-    if (word.text[digits + 1] == '5') {
-      half = 1;
-    } else if (word.text[digits + 1] != '0') {
+    if (word.text[digits + 1] != '5') {
       return false;
     }
+    half = 1;
   }
   *ticks = us > 32767u ? HS_TICKS_HUGE : (uint16_t)(us * 2u + half);
   return true;
