@@ -21,7 +21,7 @@
 #define TURNS_MOST 60000u
 
 static char firmware_name[] = HS_FIRMWARE_VERSION;
-static char board_name[] = "mega2560";
+static char board_name[] = "atmega2560";
 static hs_identity identity;
 
 /* One step of FNV-1a in 32 bits (IETF draft-eastlake-fnv). */
