@@ -1,13 +1,9 @@
 /* cause.c: start.S has read the reset flags and stopped the watchdog; here they are judged. */
 #include "cause.h"
 
-#include <avr/interrupt.h>
 #include <avr/io.h>
-#include <avr/wdt.h>
-#include <util/atomic.h>
 
 #include "../core/hs_core.h"
-#include "pulse.h"
 #include "start.h"
 
 /* The note: RAM keeps it over a reset, and after a loss of power it is noise that fits NOTE_MARK once in 2^24. */
@@ -44,25 +40,9 @@ uint8_t hs_cause_take(void) {
   return cause;
 }
 
-void hs_cause_note_supply(bool sound) { note_write(sound ? HS_CAUSE_UNKNOWN : HS_CAUSE_BROWNOUT); }
-
-/* The first period ends in the interrupt, and only the second would reset: time to leave a note. */
-void hs_watchdog_start(void) {
-  ATOMIC_BLOCK(ATOMIC_RESTORESTATE) {
-    wdt_reset();
-    WDTCSR = _BV(WDCE) | _BV(WDE);
-    WDTCSR = _BV(WDIE) | _BV(WDE) | _BV(WDP2) | _BV(WDP1) | _BV(WDP0);
-  }
+void hs_cause_note_supply(bool sound) {
+  /* The watchdog's note is the last word: the reset is on its way. */
+  if (note.cause != HS_CAUSE_WATCHDOG) note_write(sound ? HS_CAUSE_UNKNOWN : HS_CAUSE_BROWNOUT);
 }
 
-void hs_watchdog_feed(void) { wdt_reset(); }
-
-ISR(WDT_vect) {
-  /* The main loop has been lost for 2 s. What runs ends at its own width, nothing rises again, and the reset
-   * comes 60 ms from now. */
-  note_write(HS_CAUSE_WATCHDOG);
-  hs_pulse_cancel_all();
-  wdt_reset();
-  WDTCSR = _BV(WDCE) | _BV(WDE);
-  WDTCSR = _BV(WDE) | _BV(WDP1);
-}
+void hs_cause_note_watchdog(void) { note_write(HS_CAUSE_WATCHDOG); }

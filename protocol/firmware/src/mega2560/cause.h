@@ -1,4 +1,4 @@
-/* cause.h: why the chip started, and the watchdog that restarts it when the main loop is lost. */
+/* cause.h: why the chip started. */
 #ifndef HS_MEGA_CAUSE_H
 #define HS_MEGA_CAUSE_H
 
@@ -12,10 +12,7 @@ uint8_t hs_cause_take(void);
 /* Notes whether the supply is sound, for the case that this run ends here and no flag tells why. */
 void hs_cause_note_supply(bool sound);
 
-/* Starts the watchdog: 2 s without hs_watchdog_feed, and every pulse is cancelled and the chip starts anew. */
-void hs_watchdog_start(void);
-
-/* From the main loop and nowhere else. */
-void hs_watchdog_feed(void);
+/* Notes that the watchdog is about to end this run. */
+void hs_cause_note_watchdog(void);
 
 #endif

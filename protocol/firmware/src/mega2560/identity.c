@@ -8,17 +8,15 @@
 #include "identity.h"
 
 #include <avr/io.h>
-#include <avr/wdt.h>
 
 #include "analog.h"
 #include "cause.h"
 #include "eeprom.h"
 #include "start.h"
 #include "version.h"
+#include "watchdog.h"
 
 #define PERIODS 16u
-/* Turns of the wait below that surely outlast 16 ms; a dead oscillator must not hold up the start. */
-#define TURNS_MOST 60000u
 
 static char firmware_name[] = HS_FIRMWARE_VERSION;
 static char board_name[] = "atmega2560";
@@ -30,31 +28,15 @@ static uint32_t fold(uint32_t hash, uint16_t value) {
   return (hash ^ (value >> 8)) * 16777619u;
 }
 
-static uint32_t fold_oscillator(uint32_t hash) {
-  TCCR1A = 0;
-  TCCR1B = _BV(CS10);
-  wdt_reset();
-  WDTCSR = _BV(WDCE) | _BV(WDE);
-  WDTCSR = _BV(WDIE);
-  for (uint8_t period = 0; period < PERIODS; period++) {
-    uint16_t turns = TURNS_MOST;
-    while (!(WDTCSR & _BV(WDIF)) && --turns > 0) {
-    }
-    hash = fold(hash, TCNT1);
-    WDTCSR |= _BV(WDIF);
-  }
-  wdt_disable();
-  TCCR1B = 0;
-  return hash;
-}
-
 static uint32_t draw_id(void) {
   uint32_t hash = 2166136261u;
+  TCCR1A = 0;
+  TCCR1B = _BV(CS10);
   hash = fold(hash, (uint16_t)hs_start_ram);
   hash = fold(hash, (uint16_t)(hs_start_ram >> 16));
   do {
     for (uint8_t count = 0; count < 64; count++) hash = fold(hash, hs_analog_wait(count & 7u));
-    hash = fold_oscillator(hash);
+    for (uint8_t period = 0; period < PERIODS; period++) hash = fold(hash, hs_watchdog_stamp());
   } while (hash == 0 || hash == 0xFFFFFFFFu);
   return hash;
 }

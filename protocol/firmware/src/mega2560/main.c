@@ -12,6 +12,7 @@
 #include "pulse.h"
 #include "serial.h"
 #include "stack.h"
+#include "watchdog.h"
 
 /* Received bytes handled before the rest of the loop gets its turn, unless a line ends earlier. */
 #define BYTES_A_TURN 32u
