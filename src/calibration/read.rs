@@ -74,16 +74,25 @@ pub fn read(text: &str) -> Reading {
     for error in &errors {
         let span = error.span().unwrap_or(0..0);
         let there = text.get(span.clone()).unwrap_or_default();
+        // The parser's own sentence: what is wrong, and after the comma what it waited for.
+        let (wrong, expected) =
+            error
+                .message()
+                .split_once(", expected ")
+                .unwrap_or(match error.message() {
+                    twice @ "duplicate key" => (twice, "each key and table once"),
+                    other => (other, "TOML"),
+                });
         let found = match there.trim() {
-            "" => error.message().to_owned(),
-            some => format!("{} at {}", error.message(), some.escape_debug()),
+            "" => wrong.to_owned(),
+            some => format!("{wrong} at {}", some.escape_debug()),
         };
         reader.note(
             Fault::Syntax,
             span.start,
             "the way it is written",
             found,
-            "TOML",
+            expected,
             "Look just before this place too: a quote or bracket may be missing there.",
         );
     }
