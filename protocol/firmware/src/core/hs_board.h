@@ -59,10 +59,10 @@ bool hs_noise_is_fresh(const hs_core *core);
 /* A line that changes state was done. */
 void hs_silence_feed(hs_core *core);
 /* Freezes and makes limp when the host was silent for too long. */
-void hs_silence_poll(hs_core *core);
+void hs_silence_poll(hs_core *core, uint32_t now);
 
 /* Reflexes (hs_trip.c). */
-void hs_trip_poll(hs_core *core);
+void hs_trip_poll(hs_core *core, uint32_t now);
 /* A thaw or a wake was done: each trip may act again, its time starts anew. */
 void hs_trip_rearm(hs_core *core);
 /* Tells the port which inputs are watched or under trip. */
@@ -70,7 +70,9 @@ void hs_inputs_changed(hs_core *core);
 /* Whether the input is watched or under trip. */
 bool hs_input_is_used(const hs_core *core, uint8_t input);
 
-/* Events (hs_event.c). Sends what waits, as far as there is room. */
+/* Events (hs_event.c). Starts the events of a watch that is due; one that was missed is left out, and the beat stays. */
+void hs_watch_poll(hs_core *core, uint32_t now);
+/* Sends what waits, as far as there is room. */
 void hs_event_poll(hs_core *core);
 /* The frame just built holds this pin's first pulse. */
 void hs_event_awake(hs_core *core, uint8_t pin);

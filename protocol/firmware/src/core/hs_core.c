@@ -35,7 +35,12 @@ hs_core *hs_core_init(void *memory, const hs_hal *hal, const hs_identity *identi
 }
 
 void hs_core_poll(hs_core *core) {
-  hs_silence_poll(core);
-  hs_trip_poll(core);
+  uint32_t now = hs_now(core);
+  if (now != core->polled_at) {
+    core->polled_at = now;
+    hs_silence_poll(core, now);
+    hs_trip_poll(core, now);
+    hs_watch_poll(core, now);
+  }
   hs_event_poll(core);
 }

@@ -8,14 +8,17 @@
 
 #define HS_CRC_START 0xFFFFu
 
-/* The value after one more byte. Shifts and exclusive-ors only: a table costs flash reads and is no faster here. */
+/* The value after one more byte. The polynomial has bits 12, 5 and 0, so eight steps at once are three shifted copies
+ * of one byte; kept in bytes, since the chip shifts wider numbers bit by bit. */
 static inline uint16_t hs_crc_add(uint16_t crc, uint8_t byte) {
-  crc = (uint16_t)((uint16_t)(crc >> 8) | hs_shl(crc, 8));
-  crc = (uint16_t)(crc ^ byte);
-  crc = (uint16_t)(crc ^ (uint16_t)((crc & 0xFFu) >> 4));
-  crc = (uint16_t)(crc ^ hs_shl(crc, 12));
-  crc = (uint16_t)(crc ^ hs_shl((uint16_t)(crc & 0xFFu), 5));
-  return crc;
+  uint8_t x = (uint8_t)((crc >> 8) ^ byte);
+  uint8_t high;
+  uint8_t low;
+  x = (uint8_t)(x ^ (x >> 4));
+  /* A byte shifted by five fits 16 bits, signed or not. */
+  high = (uint8_t)(crc ^ (uint8_t)(x << 4) ^ (x >> 3));
+  low = (uint8_t)(x ^ (uint8_t)(x << 5));
+  return (uint16_t)(hs_shl(high, 8) | low);
 }
 
 #endif

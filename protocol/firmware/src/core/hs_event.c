@@ -150,13 +150,12 @@ static bool send_where(hs_core *core) {
   return true;
 }
 
-/* Starts the events of a watch that is due; one that was missed is left out, and the beat stays. */
-static void poll_watch(hs_core *core) {
+void hs_watch_poll(hs_core *core, uint32_t now) {
   uint32_t since;
   if (core->watch_ms == 0) {
     return;
   }
-  since = hs_since(hs_now(core), core->watch_at);
+  since = hs_since(now, core->watch_at);
   if (since < core->watch_ms) {
     return;
   }
@@ -205,7 +204,6 @@ static bool send_next(hs_core *core) {
 }
 
 void hs_event_poll(hs_core *core) {
-  poll_watch(core);
   while (send_next(core)) {
   }
 }

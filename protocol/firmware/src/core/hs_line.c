@@ -12,29 +12,34 @@ void hs_line_clear(hs_line *line) {
   line->is_bad = false;
 }
 
+static void end_line(hs_core *core) {
+  if (core->line.count > 0 || core->line.is_bad) {
+    hs_request_execute(core);
+  }
+  hs_line_clear(&core->line);
+}
+
 void hs_core_receive(hs_core *core, uint8_t byte) {
   hs_line *line = &core->line;
-  if (byte == '\n' || byte == '\r') {
-    if (line->count > 0 || line->is_bad) {
-      hs_request_execute(core);
-    }
-    hs_line_clear(line);
-    return;
-  }
+  uint8_t count = line->count;
   if (byte < ' ' || byte > '~') {
+    if (byte == '\n' || byte == '\r') {
+      end_line(core);
+      return;
+    }
     line->is_bad = true;
   }
-  if (line->count >= HS_LINE_MAX - 1u) {
+  if (count == HS_LINE_MAX - 1u) {
     line->is_long = true;
     return;
   }
   if (byte == ';') {
-    line->semicolon = line->count;
+    line->semicolon = count;
     line->body_crc = line->crc;
   }
   line->crc = hs_crc_add(line->crc, byte);
-  line->bytes[line->count] = byte;
-  line->count++;
+  line->bytes[count] = byte;
+  line->count = (uint8_t)(count + 1u);
 }
 
 void hs_core_receive_error(hs_core *core) { core->line.is_bad = true; }

@@ -14,11 +14,11 @@ enum { KIND_UNKNOWN, KIND_READ, KIND_STOP, KIND_SET, KIND_MOVE };
 hs_word hs_request_next(hs_request *request) {
   hs_word word;
   const uint8_t *at = request->at;
-  while (at < request->end && *at == ' ') {
+  while (*at == ' ') {
     at++;
   }
   word.text = at;
-  while (at < request->end && *at != ' ') {
+  while (*at > ' ') {
     at++;
   }
   word.count = (uint8_t)(at - word.text);
@@ -84,13 +84,10 @@ uint8_t hs_request_input(hs_core *core, hs_request *request, uint8_t *seen) {
 /* A line that the board itself could have sent: a loop or a local echo, not a request. */
 static bool is_echo(hs_request request) {
   hs_word word = hs_request_next(&request);
-  if (hs_word_find(word, HS_TEXT("event done refused")) != HS_NONE) {
-    return true;
+  if (hs_word_is_number_like(word)) {
+    word = hs_request_next(&request);
   }
-  if (!hs_word_is_number_like(word)) {
-    return false;
-  }
-  return hs_word_find(hs_request_next(&request), HS_TEXT("done refused")) != HS_NONE;
+  return word.count > 0 && hs_word_find(word, HS_TEXT("done refused event")) != HS_NONE;
 }
 
 /* Whether what follows the semicolon is the line's check. */
@@ -116,9 +113,14 @@ static bool is_check_right(const hs_line *line) {
 }
 
 static uint8_t count_words(hs_request request) {
+  const uint8_t *at = request.at;
+  uint8_t before = ' ';
   uint8_t count = 0;
-  while (hs_request_next(&request).count > 0) {
-    count++;
+  for (; *at != 0; at++) {
+    if (before == ' ' && *at != ' ') {
+      count++;
+    }
+    before = *at;
   }
   return count;
 }
@@ -306,13 +308,12 @@ static void change(hs_core *core, hs_request *request, uint8_t kind) {
 }
 
 void hs_request_execute(hs_core *core) {
-  const hs_line *line = &core->line;
+  hs_line *line = &core->line;
   hs_request request;
   bool is_checked = line->semicolon != HS_NONE;
   bool is_right;
   uint8_t kind;
   request.at = line->bytes;
-  request.end = line->bytes + (is_checked ? line->semicolon : line->count);
   request.tag = 0;
   request.is_tagged = false;
   request.is_anybody = true;
@@ -322,6 +323,8 @@ void hs_request_execute(hs_core *core) {
     answer_damage(core, &request, line->is_long ? HS_WHY_LONG : HS_WHY_BYTES);
     return;
   }
+  /* The body ends in a 0 from here on, where the last semicolon was; there is a byte to spare behind the longest. */
+  line->bytes[is_checked ? line->semicolon : line->count] = 0;
   if (is_echo(request) || (!is_checked && count_words(request) == 0)) {
     return;
   }

@@ -56,9 +56,8 @@ enum {
 
 /* A line being executed. Lives on the stack of hs_request_execute; its words lie in the line buffer. */
 typedef struct hs_request {
-  /* What is not read yet: from `at` up to `end`. */
+  /* What is not read yet, up to a byte of 0. */
   const uint8_t *at;
-  const uint8_t *end;
   /* HS_HELLO and so on; HS_NONE: unknown. */
   uint8_t verb;
   /* Words after the verb. */

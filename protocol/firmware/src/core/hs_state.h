@@ -76,9 +76,7 @@ typedef struct hs_trip {
 
 /* The line being received. */
 typedef struct hs_line {
-  /* Its bytes, without the end. */
-  uint8_t bytes[HS_LINE_MAX];
-  /* How many are stored. */
+  /* How many bytes are stored. */
   uint8_t count;
   /* Place of the last ';'; HS_NONE: none yet. */
   uint8_t semicolon;
@@ -88,15 +86,18 @@ typedef struct hs_line {
   /* Damage seen so far: too long; a byte that is not printable, or that the receiver could not read. */
   bool is_long;
   bool is_bad;
+  /* The bytes, without the end. Last, since the chip reaches only the first 64 bytes of a struct cheaply. */
+  uint8_t bytes[HS_LINE_MAX];
 } hs_line;
 
 struct hs_core {
+  /* The line coming in; first for the same reason as above. */
+  hs_line line;
+  /* The line going out. */
+  hs_out out;
   /* The hardware and the board's identity, owned by the caller. */
   const hs_hal *hal;
   const hs_identity *identity;
-  /* The line coming in, and the one going out. */
-  hs_line line;
-  hs_out out;
 
   /* Tag and check of the last line that changed state, and its answer, complete; last 0: none since reset. */
   uint16_t last;
@@ -140,13 +141,14 @@ struct hs_core {
   uint32_t noisy_at;
   bool was_noisy;
 
+  /* The millisecond of the last poll. */
+  uint32_t polled_at;
+
   /* Counts for `sense`. */
   uint32_t dropped;
   uint32_t bad_checks;
 
   hs_trip trips[HS_INPUTS];
-  /* The millisecond in which the trips were looked at last. */
-  uint32_t tripped_at;
 
   /* Watch: its period, 0 when off; when it was due last; its inputs in order; the frame from which it counts. */
   uint16_t watch_ms;

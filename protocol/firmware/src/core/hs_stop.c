@@ -50,7 +50,7 @@ void hs_silence_feed(hs_core *core) {
   core->silence_froze = false;
 }
 
-void hs_silence_poll(hs_core *core) {
+void hs_silence_poll(hs_core *core, uint32_t now) {
   uint32_t silent_ms;
   if (core->was_noisy && !hs_noise_is_fresh(core)) {
     /* Forgotten here, so that it does not seem fresh again when the clock has gone round. */
@@ -59,7 +59,7 @@ void hs_silence_poll(hs_core *core) {
   if (core->busy == 0) {
     return;
   }
-  silent_ms = hs_since(hs_now(core), core->fed_at);
+  silent_ms = hs_since(now, core->fed_at);
   if (!core->silence_froze && silent_ms >= core->silence_freeze_ms) {
     core->silence_froze = true;
     hs_freeze(core, HS_BY_SILENCE);

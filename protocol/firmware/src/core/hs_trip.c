@@ -64,13 +64,8 @@ static void look(hs_core *core, uint8_t input, uint32_t now) {
   }
 }
 
-void hs_trip_poll(hs_core *core) {
-  uint32_t now = hs_now(core);
+void hs_trip_poll(hs_core *core, uint32_t now) {
   uint8_t input;
-  if (now == core->tripped_at) {
-    return;
-  }
-  core->tripped_at = now;
   for (input = 0; input < HS_INPUTS; input++) {
     if (core->trips[input].mv != 0) {
       look(core, input, now);

@@ -18,13 +18,17 @@ static void check_frozen(hs_core *core, hs_request *request) {
   }
 }
 
-/* Notes why this pin cannot go to this pulse; the pin is a pin. */
-static void check_move(hs_core *core, hs_request *request, uint8_t pin, uint16_t ticks) {
-  uint8_t state = hs_pin_state(core, pin);
-  if (state != HS_AWAKE) {
-    hs_request_note(request, state == HS_FREE ? HS_WHY_LIMP : HS_WHY_WAKING, pin);
+/* The slot of a pin that is to go to this pulse; notes why it cannot. The pin is a pin. */
+static hs_slot *check_move(hs_core *core, hs_request *request, uint8_t pin, uint16_t ticks) {
+  uint8_t index = core->slot_of[pin];
+  hs_slot *slot = index == HS_NONE ? NULL : &core->slots[index];
+  if (slot == NULL) {
+    hs_request_note(request, HS_WHY_LIMP, pin);
+  } else if (slot->state == HS_WAKING) {
+    hs_request_note(request, HS_WHY_WAKING, pin);
   }
   check_pulse(core, request, pin, ticks);
+  return slot;
 }
 
 /* Reads a pulse; notes `number`. */
@@ -66,30 +70,26 @@ static void wake(hs_core *core, hs_request *request) {
   hs_trip_rearm(core);
 }
 
-/* A move that was read, one place for each pin; pin 0: leave it. */
+/* A move that was read: its slots, null for one that stays as it is, and where each goes. */
 typedef struct hs_move {
-  uint8_t pins[HS_MOST];
+  hs_slot *slots[HS_MOST];
   uint16_t ticks[HS_MOST];
   uint8_t count;
 } hs_move;
 
-/* Starts every pin of a move, so that all arrive together, and answers how long it takes. */
+/* Starts every slot of a move, so that all arrive together, and answers how long it takes. */
 static void start(hs_core *core, const hs_move *move, uint16_t ms) {
-  uint32_t frames = hs_div_up(ms, HS_FRAME_MS);
+  uint32_t frames = ms == 0 ? 1u : hs_div_up16(ms, HS_FRAME_MS);
   uint8_t i;
-  if (frames == 0) {
-    frames = 1;
-  }
   for (i = 0; i < move->count; i++) {
-    uint8_t pin = move->pins[i];
-    if (pin != 0) {
-      frames = hs_ramp_frames(hs_gap(core->slots[core->slot_of[pin]].now, move->ticks[i]), core->slew[pin], frames);
+    const hs_slot *slot = move->slots[i];
+    if (slot != NULL) {
+      frames = hs_ramp_frames(hs_gap(slot->now, move->ticks[i]), core->slew[slot->pin], frames);
     }
   }
   for (i = 0; i < move->count; i++) {
-    uint8_t pin = move->pins[i];
-    if (pin != 0) {
-      hs_ramp_start(&core->slots[core->slot_of[pin]], move->ticks[i], frames);
+    if (move->slots[i] != NULL) {
+      hs_ramp_start(move->slots[i], move->ticks[i], frames);
     }
   }
   hs_out_field(&core->out, HS_TEXT(" ms="), hs_mul32(frames, HS_FRAME_MS));
@@ -110,14 +110,15 @@ static void go(hs_core *core, hs_request *request) {
   for (i = 0; i < move.count; i++) {
     hs_word word = hs_request_next(request);
     hs_word after;
+    uint8_t pin;
     if (!hs_word_split(&word, &after)) {
       hs_request_note(request, HS_WHY_NUMBER, 0);
       continue;
     }
-    move.pins[i] = hs_request_pin(request, word, seen);
+    pin = hs_request_pin(request, word, seen);
     move.ticks[i] = read_pulse(request, after);
-    if (move.pins[i] != 0) {
-      check_move(core, request, move.pins[i], move.ticks[i]);
+    if (pin != 0) {
+      move.slots[i] = check_move(core, request, pin, move.ticks[i]);
     }
   }
   if (request->why == HS_WHY_NOT) {
@@ -141,14 +142,13 @@ static void pose(hs_core *core, hs_request *request) {
   }
   for (i = 0; i < move.count; i++) {
     hs_word word = hs_request_next(request);
-    move.pins[i] = 0;
+    move.slots[i] = NULL;
     if (word.count == 1 && word.text[0] == '-') {
       continue;
     }
     move.ticks[i] = read_pulse(request, word);
     if (i < core->roster_count) {
-      move.pins[i] = core->roster[i];
-      check_move(core, request, move.pins[i], move.ticks[i]);
+      move.slots[i] = check_move(core, request, core->roster[i], move.ticks[i]);
     }
   }
   if (request->why == HS_WHY_NOT) {
@@ -157,25 +157,22 @@ static void pose(hs_core *core, hs_request *request) {
 }
 
 static void peck(hs_core *core, hs_request *request) {
+  hs_slot *slot;
   uint8_t pin;
   uint16_t ticks;
-  uint16_t hold_ms;
   uint8_t frames;
   hs_request_expect(request, 3, 3);
   pin = hs_request_pin(request, hs_request_next(request), NULL);
   ticks = read_pulse(request, hs_request_next(request));
-  hold_ms = (uint16_t)hs_request_whole(request, 0, 250);
+  frames = (uint8_t)(hs_request_whole(request, 0, 250) / HS_FRAME_MS);
   check_frozen(core, request);
-  check_move(core, request, pin, ticks);
-  if (hs_pin_state(core, pin) == HS_AWAKE &&
-      hs_gap(ticks, hs_ramp_peck_start(&core->slots[core->slot_of[pin]])) > HS_PECK_TICKS) {
+  slot = check_move(core, request, pin, ticks);
+  if (slot != NULL && hs_gap(ticks, hs_ramp_peck_start(slot)) > HS_PECK_TICKS) {
     hs_request_note(request, HS_WHY_BOUNDS, 0);
   }
-  if (request->why != HS_WHY_NOT) {
-    return;
+  if (request->why == HS_WHY_NOT) {
+    hs_ramp_peck(slot, ticks, frames > 0 ? frames : 1u);
   }
-  frames = (uint8_t)(hold_ms / HS_FRAME_MS);
-  hs_ramp_peck(&core->slots[core->slot_of[pin]], ticks, frames > 0 ? frames : 1u);
 }
 
 void hs_verb_move(hs_core *core, hs_request *request) {
