@@ -25,6 +25,9 @@ static const uint8_t cause_bits[EM_CAUSES] = {0x01, 0x04, 0x08, 0x02};
 static avr_t *chip;
 static uint32_t garbage = 1;
 static uint64_t held_until;
+/* simavr runs instructions in one go up to the next event, which is exact and twice as fast, but
+ * hides when interrupts are switched off and on in between. */
+static bool every_instruction;
 static uint32_t millivolts[INPUTS];
 
 /* ---- what interrupts cost ---- */
@@ -45,6 +48,7 @@ static void watch_interrupts(uint64_t before) {
     uint64_t took = chip->cycle - nest[depth].entered;
     if (took > times.longest[nest[depth].vector]) times.longest[nest[depth].vector] = took;
   }
+  if (!every_instruction) return;
   if (depth == 0 && !enabled && !off) {
     off = true;
     off_since = before;
@@ -71,7 +75,9 @@ static void service_interrupts(bool slept) {
     uint64_t before = chip->cycle;
     avr_service_interrupts(chip);
     if (chip->interrupts.running_ptr > running) {
-      chip->cycle += ENTRY_CYCLES + (slept ? WAKE_CYCLES : 0);
+      unsigned cost = ENTRY_CYCLES + (slept ? WAKE_CYCLES : 0);
+      chip->cycle += cost;
+      chip->run_cycle_count = chip->run_cycle_count > cost ? chip->run_cycle_count - cost : 1;
       entered(before);
       em_uart_interrupt_taken();
       return;
@@ -116,6 +122,7 @@ static void after_reset(em_cause cause, uint8_t flags, bool cleared, uint32_t ho
   depth = 0;
   off = false;
   held_until = hold_us ? chip->cycle + hold_us * (uint64_t)(EM_FREQUENCY / 1000000u) : 0;
+  chip->run_cycle_limit = every_instruction ? 1 : 1000;
   em_uart_reset();
   em_pins_refresh(chip);
   for (unsigned i = 0; i < INPUTS; i++) em_chip_input(i, millivolts[i]);
@@ -210,7 +217,7 @@ static void log_line(avr_t *avr, const int level, const char *format, va_list ar
   if (level <= LOG_ERROR) vfprintf(stderr, format, arguments);
 }
 
-avr_t *em_chip_start(const char *elf, uint32_t seed) {
+avr_t *em_chip_start(const char *elf, uint32_t seed, bool measure_off) {
   static elf_firmware_t program;
   avr_global_logger_set(log_line);
   if (elf_read_firmware(elf, &program) != 0 || program.flashsize == 0) {
@@ -228,6 +235,7 @@ avr_t *em_chip_start(const char *elf, uint32_t seed) {
   chip->frequency = EM_FREQUENCY;
   chip->run = run_one;
   garbage = seed ? seed : 1;
+  every_instruction = measure_off;
   em_chip_supply(5000);
   return chip;
 }

@@ -15,12 +15,12 @@ typedef enum em_cause { EM_POWER, EM_BROWNOUT, EM_WATCHDOG, EM_EXTERNAL, EM_CAUS
 /* What interrupts cost, in cycles; an entry's own five are counted. */
 typedef struct em_times {
   uint64_t longest[EM_VECTORS]; /* entry to the end of RETI, nested ones included; 0: never ran */
-  uint64_t longest_off;         /* interrupts switched off outside of any interrupt routine */
+  uint64_t longest_off;         /* interrupts switched off outside of any interrupt routine; 0 unless measured */
 } em_times;
 
 /* Loads the program and powers the chip; ends the program with a message when it cannot.
- * The seed makes the garbage that fresh RAM holds. */
-avr_t *em_chip_start(const char *elf, uint32_t seed);
+ * The seed makes the garbage that fresh RAM holds; measure_off takes twice the time and finds longest_off. */
+avr_t *em_chip_start(const char *elf, uint32_t seed, bool measure_off);
 
 /* Runs until the given cycle; false when the program on the chip crashed. */
 bool em_chip_run_until(uint64_t cycle);

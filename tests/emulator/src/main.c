@@ -18,15 +18,15 @@
 static _Noreturn void usage(const char *found) {
   fprintf(stderr,
           "found %s; expected:\n"
-          "hornset-emulator ELF --step [--eeprom FILE] [--baud N] [--seed N] [--log FILE]\n"
-          "hornset-emulator ELF --pty  [--eeprom FILE] [--baud N] [--seed N] [--log FILE] [--reset-on-open] [--loader-ms N]\n",
+          "hornset-emulator ELF --step [--eeprom FILE] [--baud N] [--seed N] [--measure-off] [--log FILE]\n"
+          "hornset-emulator ELF --pty  [--eeprom FILE] [--baud N] [--seed N] [--measure-off] [--log FILE] [--reset-on-open] [--loader-ms N]\n",
           found);
   exit(2);
 }
 
 typedef struct options {
   const char *elf, *eeprom, *log;
-  bool step, pty;
+  bool step, pty, measure_off;
   uint32_t baud, seed;
   em_pty_options tty;
 } options;
@@ -46,6 +46,7 @@ static options read_options(char **arguments) {
   for (char **a = arguments + 1; *a != NULL; a++) {
     if (strcmp(*a, "--step") == 0) o.step = true;
     else if (strcmp(*a, "--pty") == 0) o.pty = true;
+    else if (strcmp(*a, "--measure-off") == 0) o.measure_off = true;
     else if (strcmp(*a, "--reset-on-open") == 0) o.tty.reset_on_open = true;
     else if (**a != '-' && o.elf == NULL) o.elf = *a;
     else if (a[1] == NULL) usage(*a);
@@ -98,7 +99,7 @@ int main(int count, char **arguments) {
     sigaction(SIGTERM, &end, NULL);
     sigaction(SIGINT, &end, NULL);
   }
-  avr_t *avr = em_chip_start(o.elf, o.seed);
+  avr_t *avr = em_chip_start(o.elf, o.seed, o.measure_off);
   if (o.eeprom != NULL && !em_chip_load_eeprom(o.eeprom) && errno != ENOENT) {
     fprintf(stderr, "%s: not an EEPROM image of %u bytes that can be read\n", o.eeprom, EM_EEPROM);
     return 2;
