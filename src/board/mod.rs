@@ -13,9 +13,13 @@ pub mod codec;
 pub mod crc;
 pub mod escape;
 pub mod event;
+pub mod faulty;
 pub mod ports;
 pub mod request;
+pub mod serial;
+pub mod session;
 pub mod sight;
+pub mod traced;
 pub mod transport;
 pub mod worker;
 

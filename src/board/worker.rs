@@ -3,12 +3,13 @@
 //! No call of the handle waits for the board.
 
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use super::event::{Event, Ticket, Trouble};
 use super::request::Request;
+use super::session::{Output, Session};
 use super::transport::{Transport, TransportError};
 use crate::units::{Pin, Pulse};
 
@@ -121,19 +122,151 @@ impl Drop for Link {
     }
 }
 
+/// How long a read waits for bytes at most: so long may an order wait for its turn.
+const TICK: Duration = Duration::from_millis(2);
+/// Between two attempts to open a lost link again.
+const REOPEN_EVERY: Duration = Duration::from_millis(500);
+/// What a stop without an answer gets when the link is closed.
+const LAST_STOP: Duration = Duration::from_millis(500);
+
+type Opened = Result<Box<dyn Transport>, TransportError>;
+
 fn run(
-    mut open: impl FnMut() -> Result<Box<dyn Transport>, TransportError>,
-    _settings: LinkSettings,
+    mut open: impl FnMut() -> Opened,
+    settings: LinkSettings,
     inbox: &Receiver<Order>,
     events: &impl Fn(Event),
 ) {
     match open() {
-        Ok(link) => events(Event::Opened {
-            name: link.name().to_owned(),
-            sight: link.sight(),
-        }),
+        Ok(transport) => Worker::new(transport, settings, inbox, events).run(open),
         Err(error) => events(Event::Trouble(Trouble::Open(error))),
     }
-    while !matches!(inbox.recv(), Ok(Order::Close) | Err(_)) {}
     events(Event::Closed);
+}
+
+struct Worker<'a, E: Fn(Event)> {
+    session: Session,
+    transport: Option<Box<dyn Transport>>,
+    inbox: &'a Receiver<Order>,
+    events: &'a E,
+    start: Instant,
+    /// The caller closed the link at this moment.
+    closing: Option<Duration>,
+}
+
+impl<'a, E: Fn(Event)> Worker<'a, E> {
+    fn new(
+        transport: Box<dyn Transport>,
+        settings: LinkSettings,
+        inbox: &'a Receiver<Order>,
+        events: &'a E,
+    ) -> Worker<'a, E> {
+        let mut worker = Worker {
+            session: Session::new(settings),
+            transport: None,
+            inbox,
+            events,
+            start: Instant::now(),
+            closing: None,
+        };
+        worker.adopt(transport);
+        worker
+    }
+
+    fn adopt(&mut self, transport: Box<dyn Transport>) {
+        (self.events)(Event::Opened {
+            name: transport.name().to_owned(),
+            sight: transport.sight(),
+        });
+        self.transport = Some(transport);
+        self.session.opened(self.start.elapsed());
+    }
+
+    fn run(mut self, mut open: impl FnMut() -> Opened) {
+        let mut reopen_at = Duration::ZERO;
+        loop {
+            self.read();
+            // One moment for all of a turn, taken after the read: what came while this thread did
+            // not run is taken in before anything is called late.
+            let now = self.start.elapsed();
+            self.take_orders(now);
+            self.session.poll(now);
+            self.write();
+            self.tell();
+            let give_up = self
+                .closing
+                .is_some_and(|at| !self.session.stopping() || now >= at + LAST_STOP);
+            if give_up {
+                self.session.end();
+            }
+            if self.session.ended() {
+                self.tell();
+                return;
+            }
+            if self.transport.is_none() && now >= reopen_at {
+                reopen_at = now + REOPEN_EVERY;
+                if let Ok(transport) = open() {
+                    self.adopt(transport);
+                }
+            }
+        }
+    }
+
+    fn read(&mut self) {
+        let wait = match self.session.poll_at() {
+            Some(at) => at.saturating_sub(self.start.elapsed()).min(TICK),
+            None => TICK,
+        };
+        let Some(transport) = &mut self.transport else {
+            std::thread::sleep(wait);
+            return;
+        };
+        let mut bytes = [0; 4096];
+        match transport.read(&mut bytes, wait) {
+            Ok(count) => self.session.receive(&bytes[..count], self.start.elapsed()),
+            Err(error) => self.fail(&error),
+        }
+    }
+
+    fn take_orders(&mut self, now: Duration) {
+        loop {
+            match self.inbox.try_recv() {
+                Ok(Order::Ask(ticket, request)) => self.session.ask(ticket, request, now),
+                Ok(Order::Jog(pin, pulse)) => self.session.jog(pin, pulse, now),
+                Ok(Order::Stop(stop)) => self.session.stop(stop, now),
+                Ok(Order::Alive) => self.session.alive(now),
+                Ok(Order::Close) | Err(TryRecvError::Disconnected) => {
+                    self.closing.get_or_insert(now);
+                    return;
+                }
+                Err(TryRecvError::Empty) => return,
+            }
+        }
+    }
+
+    fn write(&mut self) {
+        while let Some(output) = self.session.next_output() {
+            let Some(transport) = &mut self.transport else {
+                continue; // The link went away under it: the session has been told.
+            };
+            let result = match &output {
+                Output::Line(line) => transport.write(line),
+                Output::Rate(baud) => transport.set_rate(*baud),
+            };
+            if let Err(error) = result {
+                self.fail(&error);
+            }
+        }
+    }
+
+    fn fail(&mut self, error: &TransportError) {
+        self.transport = None;
+        self.session.unplugged(error.to_string());
+    }
+
+    fn tell(&mut self) {
+        while let Some(event) = self.session.next_event() {
+            (self.events)(event);
+        }
+    }
 }
