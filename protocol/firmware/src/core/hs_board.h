@@ -47,6 +47,9 @@ void hs_ramp_stop(hs_slot *slot);
 uint16_t hs_ramp_peck_start(const hs_slot *slot);
 /* One step out for that many frames, then back. */
 void hs_ramp_peck(hs_slot *slot, uint16_t out, uint8_t frames);
+/* Whether one frame is enough for a move of this many ticks at this top speed: a frame is a fiftieth of a second and a
+ * tick half a microsecond, so a frame moves us_per_s / 25 ticks. */
+static inline bool hs_ramp_is_quick(uint16_t ticks, uint32_t us_per_s) { return hs_mul(ticks, 25) <= us_per_s; }
 /* Frames that a move of this many ticks takes at this top speed, or `frames` when that is more. */
 uint32_t hs_ramp_frames(uint16_t ticks, uint32_t us_per_s, uint32_t frames);
 

@@ -39,12 +39,11 @@ void hs_ramp_peck(hs_slot *slot, uint16_t out, uint8_t frames) {
 }
 
 uint32_t hs_ramp_frames(uint16_t ticks, uint32_t us_per_s, uint32_t frames) {
-  /* A frame is a fiftieth of a second and a tick half a microsecond, so a frame moves us_per_s / 25 ticks. The
-   * product settles nearly every move without a division. It may lose bits above the 32nd, when both factors are near
-   * 100000; the division then decides. */
+  /* The product settles nearly every move without a division. It may lose bits above the 32nd, when both factors are
+   * near 100000; the division then decides. */
   uint32_t need = hs_mul(ticks, 25);
   uint32_t least;
-  if (us_per_s >= need || frames * us_per_s >= need) {
+  if (frames * us_per_s >= need) {
     return frames;
   }
   least = hs_div_up(need, us_per_s);

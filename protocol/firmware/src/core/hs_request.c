@@ -48,6 +48,18 @@ uint32_t hs_request_whole(hs_request *request, uint32_t low, uint32_t high) {
   return value;
 }
 
+uint16_t hs_request_ticks(hs_request *request) {
+  uint16_t ticks = HS_TICKS_LEAST;
+  while (*request->at == ' ') {
+    request->at++;
+  }
+  if (!hs_word_ticks(&request->at, &ticks)) {
+    hs_request_note(request, HS_WHY_NUMBER, 0);
+    hs_request_next(request);
+  }
+  return ticks;
+}
+
 uint8_t hs_request_pin(hs_request *request, hs_word word, uint8_t seen[HS_PIN_BYTES]) {
   uint8_t pin = hs_word_pin(word);
   if (pin == 0) {

@@ -94,6 +94,9 @@ void hs_request_expect(hs_request *request, uint8_t least, uint8_t most);
 /* Next word as a whole number from low to high; notes `number` and gives low otherwise. */
 uint32_t hs_request_whole(hs_request *request, uint32_t low, uint32_t high);
 
+/* Next word as a pulse in ticks; notes `number`. */
+uint16_t hs_request_ticks(hs_request *request);
+
 /* Reads a pin; notes `pin`, or `twice` when its bit is already set in `seen`, and gives 0. Sets the bit. `seen` may be
  * null when there is only one pin. */
 uint8_t hs_request_pin(hs_request *request, hs_word word, uint8_t seen[HS_PIN_BYTES]);

@@ -31,22 +31,13 @@ static hs_slot *check_move(hs_core *core, hs_request *request, uint8_t pin, uint
   return slot;
 }
 
-/* Reads a pulse; notes `number`. */
-static uint16_t read_pulse(hs_request *request, hs_word word) {
-  uint16_t ticks = HS_TICKS_LEAST;
-  if (!hs_word_ticks(word, &ticks)) {
-    hs_request_note(request, HS_WHY_NUMBER, 0);
-  }
-  return ticks;
-}
-
 static void wake(hs_core *core, hs_request *request) {
   uint8_t pin;
   uint8_t state;
   uint16_t ticks;
   hs_request_expect(request, 2, 2);
   pin = hs_request_pin(request, hs_request_next(request), NULL);
-  ticks = read_pulse(request, hs_request_next(request));
+  ticks = hs_request_ticks(request);
   if (pin >= HS_PIN_OF_INPUT(0) && pin < HS_PIN_OF_INPUT(HS_INPUTS) &&
       hs_input_is_used(core, (uint8_t)(pin - HS_PIN_OF_INPUT(0)))) {
     hs_request_note(request, HS_WHY_INPUT, 0);
@@ -84,7 +75,11 @@ static void start(hs_core *core, const hs_move *move, uint16_t ms) {
   for (i = 0; i < move->count; i++) {
     const hs_slot *slot = move->slots[i];
     if (slot != NULL) {
-      frames = hs_ramp_frames(hs_gap(slot->now, move->ticks[i]), core->slew[slot->pin], frames);
+      uint16_t distance = hs_gap(slot->now, move->ticks[i]);
+      uint32_t us_per_s = core->slew[slot->pin];
+      if (!hs_ramp_is_quick(distance, us_per_s)) {
+        frames = hs_ramp_frames(distance, us_per_s, frames);
+      }
     }
   }
   for (i = 0; i < move->count; i++) {
@@ -109,14 +104,13 @@ static void go(hs_core *core, hs_request *request) {
   move.count = (uint8_t)(request->words - 1u);
   for (i = 0; i < move.count; i++) {
     hs_word word = hs_request_next(request);
-    hs_word after;
+    const uint8_t *pulse = hs_word_split(&word);
     uint8_t pin;
-    if (!hs_word_split(&word, &after)) {
+    if (pulse == NULL || !hs_word_ticks(&pulse, &move.ticks[i])) {
       hs_request_note(request, HS_WHY_NUMBER, 0);
       continue;
     }
     pin = hs_request_pin(request, word, seen);
-    move.ticks[i] = read_pulse(request, after);
     if (pin != 0) {
       move.slots[i] = check_move(core, request, pin, move.ticks[i]);
     }
@@ -141,12 +135,15 @@ static void pose(hs_core *core, hs_request *request) {
     hs_request_note(request, HS_WHY_ROSTER, 0);
   }
   for (i = 0; i < move.count; i++) {
-    hs_word word = hs_request_next(request);
     move.slots[i] = NULL;
-    if (word.count == 1 && word.text[0] == '-') {
+    while (*request->at == ' ') {
+      request->at++;
+    }
+    if (request->at[0] == '-' && request->at[1] <= ' ') {
+      request->at++;
       continue;
     }
-    move.ticks[i] = read_pulse(request, word);
+    move.ticks[i] = hs_request_ticks(request);
     if (i < core->roster_count) {
       move.slots[i] = check_move(core, request, core->roster[i], move.ticks[i]);
     }
@@ -163,7 +160,7 @@ static void peck(hs_core *core, hs_request *request) {
   uint8_t frames;
   hs_request_expect(request, 3, 3);
   pin = hs_request_pin(request, hs_request_next(request), NULL);
-  ticks = read_pulse(request, hs_request_next(request));
+  ticks = hs_request_ticks(request);
   frames = (uint8_t)(hs_request_whole(request, 0, 250) / HS_FRAME_MS);
   check_frozen(core, request);
   slot = check_move(core, request, pin, ticks);

@@ -22,11 +22,7 @@ static void thaw(hs_core *core, hs_request *request) {
 
 /* Next word as a guard's bound; notes `number` or `outside`. */
 static uint16_t bound(hs_request *request) {
-  uint16_t ticks;
-  if (!hs_word_ticks(hs_request_next(request), &ticks)) {
-    hs_request_note(request, HS_WHY_NUMBER, 0);
-    return HS_TICKS_LEAST;
-  }
+  uint16_t ticks = hs_request_ticks(request);
   if (ticks < HS_TICKS_LEAST || ticks > HS_TICKS_MOST) {
     hs_request_note(request, HS_WHY_OUTSIDE, 0);
   }

@@ -1,6 +1,8 @@
 /* hs_word.c: reading words. */
 #include "hs_word.h"
 
+#include <stddef.h>
+
 #include "hs_core.h"
 #include "hs_math.h"
 
@@ -80,24 +82,26 @@ bool hs_word_whole(hs_word word, uint32_t *value) {
   return true;
 }
 
-bool hs_word_ticks(hs_word word, uint16_t *ticks) {
-  uint16_t us;
-  uint8_t half = 0;
-  uint8_t digits = digits16(word, &us);
-  if (digits == 0 || has_leading_zero(word, digits)) {
+bool hs_word_ticks(const uint8_t **text, uint16_t *ticks) {
+  const uint8_t *at = *text;
+  uint16_t us = 0;
+  uint8_t digit = (uint8_t)(*at - '0');
+  bool is_half = false;
+  if (digit > 9 || (digit == 0 && is_digit(at[1]))) {
     return false;
   }
-  if (digits != word.count) {
-    if (word.count != digits + 2 || word.text[digits] != '.') {
-      return false;
-    }
-    if (word.text[digits + 1] != '5') {
-      return false;
-    }
-    half = 1;
+  do {
+    us = us >= 6553u ? 0xFFFFu : (uint16_t)(us * 10u + digit);
+    at++;
+    digit = (uint8_t)(*at - '0');
+  } while (digit <= 9);
+  if (*at == '.' && at[1] == '5') {
+    is_half = true;
+    at += 2;
   }
-  *ticks = us > 32767u ? HS_TICKS_HUGE : (uint16_t)(us * 2u + half);
-  return true;
+  *text = at;
+  *ticks = us > 32767u ? HS_TICKS_HUGE : (uint16_t)(us * 2u + (is_half ? 1u : 0u));
+  return *at <= ' ';
 }
 
 uint8_t hs_word_pin(hs_word word) {
@@ -124,15 +128,13 @@ uint8_t hs_word_input(hs_word word) {
   return (uint8_t)(word.text[1] - '0');
 }
 
-bool hs_word_split(hs_word *word, hs_word *after) {
+const uint8_t *hs_word_split(hs_word *word) {
   uint8_t i;
   for (i = 0; i < word->count; i++) {
     if (word->text[i] == ':') {
-      after->text = word->text + i + 1;
-      after->count = (uint8_t)(word->count - i - 1);
       word->count = i;
-      return true;
+      return word->text + i + 1;
     }
   }
-  return false;
+  return NULL;
 }

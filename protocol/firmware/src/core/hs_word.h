@@ -27,9 +27,10 @@ uint8_t hs_word_find(hs_word word, const hs_text *words);
 /* A whole number without sign or leading zero, 0 to 4294967295. False: malformed or larger. */
 bool hs_word_whole(hs_word word, uint32_t *value);
 
-/* A pulse in microseconds, with .5 or without, as ticks of 0.5 us. False: malformed. Well-formed but too large for
- * 16 bits gives HS_TICKS_HUGE. */
-bool hs_word_ticks(hs_word word, uint16_t *ticks);
+/* A pulse in microseconds, with .5 or without, as ticks of 0.5 us, read from *at, which is left behind it, at a blank or
+ * the 0 that ends the text. False: malformed, and *at is left somewhere inside. Well-formed but too large for 16 bits
+ * gives HS_TICKS_HUGE. Reads without a word in between: nearly all bytes of a busy link are pulses. */
+bool hs_word_ticks(const uint8_t **at, uint16_t *ticks);
 
 /* A pin, 2 to 69 or A0 to A15. 0: not a pin. */
 uint8_t hs_word_pin(hs_word word);
@@ -37,7 +38,7 @@ uint8_t hs_word_pin(hs_word word);
 /* An input, a0 to a7. 0xFF: no such input. */
 uint8_t hs_word_input(hs_word word);
 
-/* Cuts the word at its first colon: what stands before stays, what follows is returned. False: no colon. */
-bool hs_word_split(hs_word *word, hs_word *after);
+/* Cuts the word at its first colon: what stands before stays. Returns what follows; null: no colon. */
+const uint8_t *hs_word_split(hs_word *word);
 
 #endif
