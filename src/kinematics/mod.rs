@@ -1,1 +1,16 @@
-//! Placeholder header; its owner replaces it.
+//! Where a foot is, which angles and pulses put it somewhere, how it gets there, and whether the robot stands.
+//!
+//! Frames: body x forward, y left, z up (REP 103); leg x outward along its mount's yaw, z up.
+//! Pure functions of numbers; nothing here commands anything, reads a clock or a board.
+
+pub mod body;
+pub mod gait;
+pub mod leg;
+pub mod path;
+pub mod stability;
+
+pub use body::{BodyPose, body_to_leg, leg_to_body};
+pub use gait::{Side, Step, WaveGait};
+pub use leg::{Angles, Dexterity, Knee, LegGeometry, Unreachable, Vec3};
+pub use path::{FootPath, Shape, Timing};
+pub use stability::SupportPolygon;
