@@ -2,7 +2,7 @@
 //!
 //! Events are plain data; no caller has to answer one.
 
-use super::answer::{By, Done, Hello, Refusal, ResetCause, Sense, Where};
+use super::answer::{By, Done, Hello, PROTO, Refusal, ResetCause, Sense, Where};
 use super::sight::SightHandle;
 use super::transport::TransportError;
 use super::worker::Stop;
@@ -169,4 +169,234 @@ pub enum Event {
     Trouble(Trouble),
     /// The worker has ended; nothing follows.
     Closed,
+}
+
+impl Event {
+    /// What to do about it, one sentence or two; `None`: nothing is amiss.
+    pub fn remedy(&self) -> Option<String> {
+        let text = match self {
+            Event::Answer {
+                result: Err(refusal),
+                ..
+            }
+            | Event::Jogged {
+                result: Err(refusal),
+                ..
+            } => refusal.remedy(),
+            Event::NoAnswer { .. } => {
+                "It may have been done or not: read where the pins are before going on."
+            }
+            Event::Dropped { why, .. } => why.remedy(),
+            Event::Frozen { by, .. } => match by {
+                By::Asked => return None,
+                By::Silence => {
+                    "It goes limp if nothing is done. The host was stopped or the cable is loose; \
+                     thaw to go on."
+                }
+                By::Trip => "An input rose above its trip: see what pressed, then thaw.",
+                By::Noisy => "Shorten or shield the cable, keep it off the servo wires; then thaw.",
+            },
+            Event::WentLimp { by: By::Trip } => "An input rose above its trip: see what pressed.",
+            Event::WentLimp { .. } => {
+                "The host was silent too long. Hold the robot, then wake its pins one at a time."
+            }
+            Event::Reset { cause, .. } => match cause {
+                ResetCause::Brownout => {
+                    "The supply dipped. Read its display; give it more current, then wake one pin \
+                     at a time."
+                }
+                ResetCause::Power => {
+                    "The board lost its power: look at its plug and its supply, then wake one pin \
+                     at a time."
+                }
+                ResetCause::Watchdog => {
+                    "The firmware hung: note what you did last and report it. Everything is limp."
+                }
+                ResetCause::External | ResetCause::Unknown => {
+                    "A button, or a program that opened the port. Everything is limp; wake one pin \
+                     at a time."
+                }
+            },
+            Event::Lost {
+                why: LostWhy::Unplugged(_),
+            } => {
+                "Plug the cable in again: the board is found by itself. It freezes by itself and \
+                 then goes limp."
+            }
+            Event::Lost {
+                why: LostWhy::Quiet,
+            } => {
+                "Look at the board's supply and the cable: it is looked for again. It freezes by \
+                 itself and then goes limp."
+            }
+            Event::Trouble(trouble) => return Some(trouble.remedy()),
+            _ => return None,
+        };
+        Some(text.to_owned())
+    }
+}
+
+impl Dropped {
+    /// What to do about it.
+    pub fn remedy(self) -> &'static str {
+        match self {
+            Dropped::Stopped => "A stop came first: ask again when it is safe.",
+            Dropped::Reset => "The board was reset meanwhile: see what it needs, then ask again.",
+            Dropped::Lost => "Wait until the link is back, then ask again.",
+            Dropped::OtherProto => "Load the firmware that comes with this program.",
+            Dropped::TooLong => "Name fewer pins at once: a line holds 255 bytes.",
+            Dropped::Closed => "Open the link again.",
+        }
+    }
+}
+
+impl Trouble {
+    /// What to do about it.
+    pub fn remedy(&self) -> String {
+        match self {
+            Trouble::Open(error) => error.to_string(),
+            Trouble::NoBoard { rates } => format!(
+                "Nobody answered at {}. Is this the right port, has the board the firmware, has it \
+                 power?",
+                rates
+                    .iter()
+                    .map(u32::to_string)
+                    .collect::<Vec<_>>()
+                    .join(" or ")
+            ),
+            Trouble::OtherProto { proto, fw } => format!(
+                "The board has firmware {fw}, which speaks protocol {proto}; this program speaks \
+                 {PROTO}. It only reads and stops: load the firmware that comes with this program, \
+                 {}.",
+                env!("CARGO_PKG_VERSION")
+            ),
+            Trouble::Damaged { .. } => {
+                "Shorten or shield the cable, keep it off the servo wires.".into()
+            }
+            Trouble::StopUnanswered(_) => {
+                "Use the switch in the servo supply. The stop is sent again and again.".into()
+            }
+            Trouble::NotRestored { .. } => {
+                "A guard may be missing: connect again before anything is woken.".into()
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::board::answer::{Fields, Reason};
+
+    /// Whatever stops the work says what to do about it; what goes well is silent.
+    #[test]
+    fn all_that_goes_wrong_has_a_remedy() {
+        let hello = Hello::read(&Fields::new(["proto=2", "fw=9"])).expect("a hello");
+        let mut wrong = Vec::new();
+        for &reason in Reason::ALL {
+            let refusal = Refusal {
+                reason,
+                fields: Fields::default(),
+            };
+            wrong.push(Event::Answer {
+                ticket: Ticket(1),
+                result: Err(refusal),
+            });
+        }
+        for why in [
+            Dropped::Stopped,
+            Dropped::Reset,
+            Dropped::Lost,
+            Dropped::OtherProto,
+            Dropped::TooLong,
+            Dropped::Closed,
+        ] {
+            wrong.push(Event::Dropped {
+                ticket: Ticket(1),
+                why,
+            });
+        }
+        for by in [By::Silence, By::Trip, By::Noisy] {
+            wrong.push(Event::Frozen { n: 1, by });
+        }
+        for by in [By::Silence, By::Trip] {
+            wrong.push(Event::WentLimp { by });
+        }
+        for cause in [
+            ResetCause::Power,
+            ResetCause::Brownout,
+            ResetCause::Watchdog,
+            ResetCause::External,
+            ResetCause::Unknown,
+        ] {
+            wrong.push(Event::Reset {
+                cause,
+                hello: hello.clone(),
+            });
+        }
+        wrong.extend([
+            Event::NoAnswer { ticket: Ticket(1) },
+            Event::Lost {
+                why: LostWhy::Quiet,
+            },
+            Event::Lost {
+                why: LostWhy::Unplugged("gone".into()),
+            },
+            Event::Trouble(Trouble::Open(TransportError::Missing {
+                name: "ttyUSB0".into(),
+            })),
+            Event::Trouble(Trouble::NoBoard {
+                rates: vec![250_000, 115_200],
+            }),
+            Event::Trouble(Trouble::OtherProto {
+                proto: 2,
+                fw: "9".into(),
+            }),
+            Event::Trouble(Trouble::Damaged {
+                line: "x".into(),
+                count: 1,
+            }),
+            Event::Trouble(Trouble::StopUnanswered(Stop::Limp)),
+            Event::Trouble(Trouble::NotRestored {
+                request: "guard".into(),
+                why: "check".into(),
+            }),
+        ]);
+        for event in wrong {
+            let remedy = event.remedy().unwrap_or_default();
+            assert!(
+                remedy.len() > 15 && !remedy.contains("  "),
+                "{event:?}: {remedy:?}"
+            );
+        }
+        let fine = [
+            Event::Found {
+                hello: hello.clone(),
+                rate: 250_000,
+            },
+            Event::Back {
+                hello,
+                rate: 250_000,
+            },
+            Event::Frozen {
+                n: 1,
+                by: By::Asked,
+            },
+            Event::Closed,
+        ];
+        assert!(fine.iter().all(|e| e.remedy().is_none()));
+    }
+
+    #[test]
+    fn another_proto_says_which_firmware_is_needed() {
+        let trouble = Trouble::OtherProto {
+            proto: 2,
+            fw: "9.0".into(),
+        };
+        let text = trouble.remedy();
+        assert!(
+            text.contains("protocol 2") && text.contains(env!("CARGO_PKG_VERSION")),
+            "{text}"
+        );
+    }
 }

@@ -14,6 +14,8 @@
 //! - After a reset it sets guards, slews, silence, roster, trips and watch again before anything
 //!   else is sent, and never wakes a pin by itself.
 
+#[cfg(test)]
+mod fake;
 mod incoming;
 mod known;
 mod outgoing;
