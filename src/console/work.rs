@@ -1,0 +1,543 @@
+//! The work on one robot in this session: what was recorded, how to take it back, whether it is saved.
+//!
+//! Pure: it changes the [`Robot`] in memory and remembers what the joint was before.
+//! It never writes a file and never moves a pin.
+
+use std::path::PathBuf;
+
+use crate::calibration::{Joint, JointRef, Method, Recorded, Robot, Span};
+use crate::units::Pulse;
+
+use super::intent::Side;
+
+/// Two marks at angles closer than this are two tries at one mark: the later replaces the earlier.
+const SAME_ANGLE_DEG: f64 = 1.0;
+/// How far inside an end the board's guard is kept, µs.
+pub const GUARD_INSIDE_END_US: f64 = 27.0;
+/// How far inside an end the limits are kept, µs: about 3.5° of a common servo.
+pub const LIMIT_INSIDE_END_US: f64 = 37.0;
+/// How far beyond the present pulse a guard may be widened by hand at one time, µs.
+pub const WIDEN_US: f64 = 50.0;
+
+/// One mark of this session: at this pulse the joint stood at this angle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Which joint.
+    pub joint: JointRef,
+    /// The commanded pulse, µs.
+    pub pulse_us: f64,
+    /// What the builder read, degrees.
+    pub angle_deg: f64,
+}
+
+/// Where the work is kept, and what may be done with it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Home {
+    /// The file; `None` until the first save has asked for a name.
+    pub path: Option<PathBuf>,
+    /// Another console holds the lock on this file.
+    pub held_by_another: bool,
+    /// When it was last saved in this session, as the wall clock showed it: `10:41`.
+    pub saved_at: Option<String>,
+}
+
+/// The robot under work.
+#[derive(Debug, Clone)]
+pub struct Work {
+    /// What is known now.
+    pub robot: Robot,
+    /// The file.
+    pub home: Home,
+    /// This session's marks, in order.
+    pub marks: Vec<Mark>,
+    undo: Vec<Before>,
+    unsaved: u32,
+}
+
+#[derive(Debug, Clone)]
+struct Before {
+    what: String,
+    at: JointRef,
+    joint: Joint,
+    marks: Vec<Mark>,
+}
+
+/// What recording a mark led to.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Marked {
+    /// The zero alone was computed.
+    Zero {
+        /// µs; it may lie outside 500-2500.
+        zero_us: f64,
+    },
+    /// Zero and µs/degree were fitted through this many marks.
+    Fit {
+        /// µs.
+        zero_us: f64,
+        /// µs for each degree, signed.
+        us_per_deg: f64,
+        /// How many marks.
+        marks: usize,
+    },
+    /// The mark is kept; a second one at another angle is needed before anything follows from it.
+    Kept,
+}
+
+impl Work {
+    /// Fresh work on this robot.
+    pub fn new(robot: Robot, home: Home) -> Work {
+        Work {
+            robot,
+            home,
+            marks: Vec::new(),
+            undo: Vec::new(),
+            unsaved: 0,
+        }
+    }
+
+    /// How many recorded things are not in the file yet.
+    pub fn unsaved(&self) -> u32 {
+        self.unsaved
+    }
+
+    /// The file now holds everything.
+    pub fn was_saved(&mut self, path: PathBuf, at: String) {
+        self.home.path = Some(path);
+        self.home.saved_at = Some(at);
+        self.home.held_by_another = false;
+        self.robot.template = false;
+        self.unsaved = 0;
+    }
+
+    /// What Backspace would take back.
+    pub fn last(&self) -> Option<&str> {
+        self.undo.last().map(|b| b.what.as_str())
+    }
+
+    /// Takes the last recorded thing back and says what it was and whose.
+    pub fn undo(&mut self) -> Option<(String, JointRef)> {
+        let before = self.undo.pop()?;
+        if let Some(leg) = self.robot.legs.get_mut(before.at.leg) {
+            *leg.joint_mut(before.at.kind) = before.joint;
+        }
+        self.marks = before.marks;
+        // Taking back something that is in the file makes the file differ again.
+        self.unsaved = match self.unsaved {
+            0 => 1,
+            n => n - 1,
+        };
+        Some((before.what, before.at))
+    }
+
+    /// Which joint Backspace would change, and to what guard.
+    pub fn undo_guard(&self) -> Option<(JointRef, Option<Span>)> {
+        self.undo.last().map(|b| (b.at, b.joint.guard))
+    }
+
+    fn change(&mut self, at: JointRef, what: String, change: impl FnOnce(&mut Joint)) {
+        let marks = self.marks.clone();
+        let Some(leg) = self.robot.legs.get_mut(at.leg) else {
+            return;
+        };
+        let joint = leg.joint_mut(at.kind);
+        self.undo.push(Before {
+            what,
+            at,
+            joint: joint.clone(),
+            marks,
+        });
+        change(joint);
+        self.unsaved += 1;
+    }
+
+    /// Records that at `pulse` the joint stands at `angle_deg`; fits zero and scale when there is enough to fit.
+    pub fn mark(&mut self, at: JointRef, pulse: Pulse, angle_deg: f64, stamp: &str) -> Marked {
+        let what = format!("the mark {}° of {}", number(angle_deg), self.robot.title(at));
+        let joint = self.robot.joint(at).cloned().unwrap_or_default();
+        let mark = Mark {
+            joint: at,
+            pulse_us: pulse.us(),
+            angle_deg,
+        };
+        let mut marks: Vec<Mark> = self.marks_of(at).copied().collect();
+        // A zero that a former session recorded by jogging or fitted from marks is an observation too.
+        if let Some(zero) = &joint.zero
+            && marks.is_empty()
+            && matches!(zero.by, Method::Jog | Method::Marks)
+        {
+            marks.push(Mark {
+                joint: at,
+                pulse_us: zero.value,
+                angle_deg: 0.0,
+            });
+        }
+        marks.retain(|m| (m.angle_deg - angle_deg).abs() > SAME_ANGLE_DEG);
+        marks.push(mark);
+        let recorded = |value, by| {
+            Some(Recorded {
+                value,
+                spread: None,
+                at: stamp.to_owned(),
+                by,
+            })
+        };
+        let before = self.marks.clone();
+        let outcome = match fit(&marks) {
+            Some((zero_us, us_per_deg)) => {
+                self.change(at, what, |joint| {
+                    joint.zero = recorded(zero_us, Method::Marks);
+                    joint.scale = recorded(us_per_deg, Method::Marks);
+                });
+                Marked::Fit {
+                    zero_us,
+                    us_per_deg,
+                    marks: marks.len(),
+                }
+            }
+            None => {
+                let zero_us = match &joint.scale {
+                    Some(scale) => Some(pulse.us() - scale.value * angle_deg),
+                    None if angle_deg == 0.0 => Some(pulse.us()),
+                    None => None,
+                };
+                self.change(at, what, |joint| {
+                    if let Some(zero_us) = zero_us {
+                        joint.zero = recorded(zero_us, Method::Jog);
+                    }
+                });
+                zero_us.map_or(Marked::Kept, |zero_us| Marked::Zero { zero_us })
+            }
+        };
+        self.marks = before;
+        self.marks
+            .retain(|m| m.joint != at || (m.angle_deg - angle_deg).abs() > SAME_ANGLE_DEG);
+        self.marks.push(mark);
+        outcome
+    }
+
+    /// This session's marks of one joint.
+    pub fn marks_of(&self, at: JointRef) -> impl Iterator<Item = &Mark> {
+        self.marks.iter().filter(move |m| m.joint == at)
+    }
+
+    /// Records that the mechanism ends at `pulse`; once both ends are known the limits are set inside them.
+    ///
+    /// The guard is drawn in to stay inside the end, so the joint must leave the end before the board takes it.
+    pub fn end(&mut self, at: JointRef, side: Side, pulse: Pulse, stamp: &str) {
+        let word = match side {
+            Side::Near => "near",
+            Side::Far => "far",
+        };
+        let what = format!("the {word} end of {}", self.robot.title(at));
+        let end = Some(Recorded {
+            value: pulse.us(),
+            spread: None,
+            at: stamp.to_owned(),
+            by: Method::Jog,
+        });
+        self.change(at, what, |joint| {
+            let (low, high) = joint.guard.unwrap_or(FACTORY_GUARD);
+            match side {
+                Side::Near => {
+                    joint.near_end = end;
+                    joint.guard = Some(ordered(inside(pulse, GUARD_INSIDE_END_US, side), high));
+                }
+                Side::Far => {
+                    joint.far_end = end;
+                    joint.guard = Some(ordered(low, inside(pulse, GUARD_INSIDE_END_US, side)));
+                }
+            }
+            if let (Some(near), Some(far)) = (&joint.near_end, &joint.far_end) {
+                let pair = (
+                    Pulse::from_us((near.value + LIMIT_INSIDE_END_US).round()),
+                    Pulse::from_us((far.value - LIMIT_INSIDE_END_US).round()),
+                );
+                joint.limits = match pair {
+                    (Some(near), Some(far)) if near < far => Some((near, far)),
+                    _ => None,
+                };
+            }
+        });
+    }
+
+    /// Why this pulse cannot be that end; `None` when it can.
+    pub fn why_not_end(&self, at: JointRef, side: Side, pulse: Pulse) -> Option<String> {
+        let joint = self.robot.joint(at)?;
+        let room = 2.0 * LIMIT_INSIDE_END_US;
+        match (side, &joint.near_end, &joint.far_end) {
+            (Side::Near, _, Some(far)) if pulse.us() + room >= far.value => Some(format!(
+                "the near end must lie at least {room} µs below the far end, {} µs",
+                number(far.value)
+            )),
+            (Side::Far, Some(near), _) if pulse.us() - room <= near.value => Some(format!(
+                "the far end must lie at least {room} µs above the near end, {} µs",
+                number(near.value)
+            )),
+            _ => None,
+        }
+    }
+
+    /// Sets a joint's guard.
+    pub fn guard(&mut self, at: JointRef, guard: Span) {
+        let what = format!("the guard of {}", self.robot.title(at));
+        self.change(at, what, |joint| joint.guard = Some(guard));
+    }
+}
+
+/// What the board accepts for a pin before it was told a guard.
+pub const FACTORY_GUARD: Span = (Pulse::from_halves(2800), Pulse::from_halves(3200));
+
+/// The pulse that is `by_us` inside an end.
+pub fn inside(end: Pulse, by_us: f64, side: Side) -> Pulse {
+    let us = match side {
+        Side::Near => end.us() + by_us,
+        Side::Far => end.us() - by_us,
+    };
+    sendable(us)
+}
+
+/// The nearest pulse that a board sends.
+pub fn sendable(us: f64) -> Pulse {
+    Pulse::from_us(us.clamp(Pulse::MIN.us(), Pulse::MAX.us())).unwrap_or(Pulse::CENTRE)
+}
+
+fn ordered(low: Pulse, high: Pulse) -> Span {
+    (low.min(high), high.max(low))
+}
+
+/// The guard widened on one side for a joint standing at `pulse`: to at most 50 µs beyond it, never beyond a known end.
+///
+/// `Err` says why it stays as it is.
+pub fn widened(joint: &Joint, side: Side, pulse: Pulse) -> Result<Span, String> {
+    let (low, high) = joint.guard.unwrap_or(FACTORY_GUARD);
+    let (end, beyond) = match side {
+        Side::Near => (&joint.near_end, pulse.us() - WIDEN_US),
+        Side::Far => (&joint.far_end, pulse.us() + WIDEN_US),
+    };
+    let mut bound = sendable(beyond);
+    if let Some(end) = end {
+        let last = inside(sendable(end.value), GUARD_INSIDE_END_US, side);
+        bound = match side {
+            Side::Near => bound.max(last),
+            Side::Far => bound.min(last),
+        };
+    }
+    let (new, moved) = match side {
+        Side::Near => ((bound, high), bound < low),
+        Side::Far => ((low, bound), bound > high),
+    };
+    if moved {
+        return Ok(new);
+    }
+    Err(match end {
+        Some(end) if bound == inside(sendable(end.value), GUARD_INSIDE_END_US, side) => {
+            format!("the end is at {} µs", number(end.value))
+        }
+        _ => "it reaches 50 µs beyond this pulse already: jog nearer first".to_owned(),
+    })
+}
+
+/// A straight line through marks at two angles or more: (zero, µs/degree), by least squares.
+///
+/// `None` with fewer angles, or when the marks say that the joint does not turn at all.
+fn fit(marks: &[Mark]) -> Option<(f64, f64)> {
+    let n = marks.len() as f64;
+    let mean_angle = marks.iter().map(|m| m.angle_deg).sum::<f64>() / n;
+    let mean_pulse = marks.iter().map(|m| m.pulse_us).sum::<f64>() / n;
+    let spread: f64 = marks
+        .iter()
+        .map(|m| (m.angle_deg - mean_angle).powi(2))
+        .sum();
+    if marks.len() < 2 || spread < SAME_ANGLE_DEG * SAME_ANGLE_DEG / 2.0 {
+        return None;
+    }
+    let both: f64 = marks
+        .iter()
+        .map(|m| (m.angle_deg - mean_angle) * (m.pulse_us - mean_pulse))
+        .sum();
+    let slope = both / spread;
+    if slope.abs() < 0.1 {
+        return None;
+    }
+    let round = |x: f64| (x * 1000.0).round() / 1000.0;
+    Some((round(mean_pulse - slope * mean_angle), round(slope)))
+}
+
+/// A number as the screens write it: no `.0`, at most two decimals, the minus sign a real one.
+pub fn number(x: f64) -> String {
+    let rounded = (x * 100.0).round() / 100.0;
+    let text = format!("{}", rounded.abs());
+    if rounded < 0.0 {
+        format!("−{text}")
+    } else {
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calibration::{JointKind, Leg, Links, Mount};
+
+    const FEMUR: JointRef = JointRef {
+        leg: 0,
+        kind: JointKind::Femur,
+    };
+    const STAMP: &str = "2026-03-14T10:22:05Z";
+
+    fn work() -> Work {
+        let leg = Leg {
+            name: "LF".into(),
+            mount: Mount::default(),
+            links: Links {
+                coxa_mm: 31.0,
+                femur_mm: 67.0,
+                tibia_mm: 104.0,
+                coxa_height_mm: 0.0,
+                tibia_bend_deg: 0.0,
+                ball_radius_mm: 4.0,
+            },
+            joints: Default::default(),
+        };
+        Work::new(
+            Robot {
+                name: "bench".into(),
+                template: false,
+                body: None,
+                legs: vec![leg],
+            },
+            Home::default(),
+        )
+    }
+
+    fn pulse(us: f64) -> Pulse {
+        Pulse::from_us(us).expect("in range")
+    }
+
+    fn femur(work: &Work) -> &Joint {
+        work.robot.joint(FEMUR).expect("there is one")
+    }
+
+    #[test]
+    fn a_mark_at_zero_is_the_zero_and_a_second_gives_the_scale() {
+        let mut work = work();
+        let first = work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
+        assert_eq!(first, Marked::Zero { zero_us: 1487.5 });
+        let second = work.mark(FEMUR, pulse(1965.5), 45.0, STAMP);
+        assert_eq!(
+            second,
+            Marked::Fit {
+                zero_us: 1487.5,
+                us_per_deg: 10.622,
+                marks: 2
+            }
+        );
+        assert_eq!(work.unsaved(), 2);
+        assert_eq!(femur(&work).scale.as_ref().map(|s| s.by), Some(Method::Marks));
+    }
+
+    #[test]
+    fn a_zero_may_be_computed_outside_the_travel() {
+        let mut work = work();
+        work.robot.legs[0].joints[1].scale = Some(Recorded {
+            value: 10.0,
+            spread: None,
+            at: STAMP.into(),
+            by: Method::Typed,
+        });
+        let got = work.mark(FEMUR, pulse(1500.0), -110.0, STAMP);
+        assert_eq!(got, Marked::Zero { zero_us: 2600.0 });
+    }
+
+    #[test]
+    fn a_mark_at_an_angle_waits_for_a_second_when_nothing_is_known() {
+        let mut work = work();
+        assert_eq!(work.mark(FEMUR, pulse(1700.0), 20.0, STAMP), Marked::Kept);
+        assert_eq!(femur(&work).zero, None);
+        let got = work.mark(FEMUR, pulse(1300.0), -20.0, STAMP);
+        assert_eq!(
+            got,
+            Marked::Fit {
+                zero_us: 1500.0,
+                us_per_deg: 10.0,
+                marks: 2
+            }
+        );
+    }
+
+    #[test]
+    fn a_second_try_at_the_same_angle_replaces_the_first() {
+        let mut work = work();
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
+        let again = work.mark(FEMUR, pulse(1490.0), 0.0, STAMP);
+        assert_eq!(again, Marked::Zero { zero_us: 1490.0 });
+        assert_eq!(work.marks_of(FEMUR).count(), 1);
+    }
+
+    #[test]
+    fn undo_takes_back_one_thing_at_a_time_and_says_which() {
+        let mut work = work();
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
+        work.end(FEMUR, Side::Near, pulse(868.0), STAMP);
+        assert_eq!(work.last(), Some("the near end of LF femur"));
+        work.undo();
+        assert_eq!(femur(&work).near_end, None);
+        assert!(femur(&work).zero.is_some());
+        assert_eq!(work.undo().map(|u| u.0).as_deref(), Some("the mark 0° of LF femur"));
+        assert_eq!((femur(&work).clone(), work.unsaved()), (Joint::default(), 0));
+        assert_eq!(work.undo(), None);
+        assert_eq!(work.marks_of(FEMUR).count(), 0);
+    }
+
+    #[test]
+    fn undo_of_saved_work_is_unsaved_work() {
+        let mut work = work();
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
+        work.was_saved("a.toml".into(), "10:41".into());
+        assert_eq!(work.unsaved(), 0);
+        work.undo();
+        assert_eq!(work.unsaved(), 1);
+    }
+
+    #[test]
+    fn both_ends_give_limits_inside_them_and_a_guard_between() {
+        let mut work = work();
+        work.end(FEMUR, Side::Near, pulse(868.0), STAMP);
+        work.end(FEMUR, Side::Far, pulse(2268.0), STAMP);
+        let joint = femur(&work);
+        assert_eq!(joint.guard, Some((pulse(895.0), pulse(2241.0))));
+        assert_eq!(joint.limits, Some((pulse(905.0), pulse(2231.0))));
+        assert!(work.why_not_end(FEMUR, Side::Near, pulse(2250.0)).is_some());
+        assert!(work.why_not_end(FEMUR, Side::Far, pulse(900.0)).is_some());
+        assert!(work.why_not_end(FEMUR, Side::Far, pulse(2200.0)).is_none());
+    }
+
+    #[test]
+    fn a_guard_widens_by_at_most_50_beyond_the_pulse_and_never_past_an_end() {
+        let mut joint = Joint::default();
+        assert_eq!(
+            widened(&joint, Side::Far, pulse(1590.0)),
+            Ok((pulse(1400.0), pulse(1640.0)))
+        );
+        assert_eq!(
+            widened(&joint, Side::Near, pulse(1400.0)),
+            Ok((pulse(1350.0), pulse(1600.0)))
+        );
+        assert!(widened(&joint, Side::Far, pulse(1550.0)).is_err());
+        joint.far_end = Some(Recorded {
+            value: 1640.0,
+            spread: None,
+            at: STAMP.into(),
+            by: Method::Jog,
+        });
+        assert_eq!(
+            widened(&joint, Side::Far, pulse(1590.0)),
+            Ok((pulse(1400.0), pulse(1613.0)))
+        );
+        joint.guard = Some((pulse(1400.0), pulse(1613.0)));
+        assert_eq!(
+            widened(&joint, Side::Far, pulse(1610.0)),
+            Err("the end is at 1640 µs".into())
+        );
+    }
+}
