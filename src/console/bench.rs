@@ -3,7 +3,7 @@
 //! Filled from the worker's events; it asks nothing and moves nothing.
 //! A pulse here is always *commanded*: a servo tells nobody where it is.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use crate::board::{Hello, PinState, Sight};
@@ -86,8 +86,14 @@ pub struct Bench {
     pub frozen: Option<u32>,
     /// The board was reset, and the builder has not answered it yet.
     pub reset: bool,
-    /// The board's own reading of its supply.
+    /// The board's own reading of its supply, V; taken over once a second, and only when it changed by 0.02 V.
     pub supply_v: Option<f64>,
+    /// When it was taken over last.
+    pub supply_at: Duration,
+    /// The frame that the pins of `seen` belong to.
+    frame: Option<u32>,
+    /// What the board said was awake or waking in that frame, or since.
+    seen: BTreeSet<Pin>,
     /// What was awake before the board let go by itself.
     pub was_awake: Vec<(Pin, Pulse)>,
     /// What a person would see; practice robot only.
@@ -121,6 +127,7 @@ impl Bench {
 
     /// Takes what the board said of a pin; tells whether anything changed.
     pub fn take(&mut self, pin: Pin, state: PinState, pulse: Option<Pulse>, now: Duration) -> bool {
+        self.seen.insert(pin);
         let plug = self.plug_mut(pin);
         let before = *plug;
         if let (Some(old), Some(new)) = (plug.pulse, pulse)
@@ -139,6 +146,50 @@ impl Bench {
         }
         plug.state = state;
         *plug != before
+    }
+
+    /// A watch's line of this frame begins. A pin that no line of the frame before named is limp; tells whether there was one.
+    pub fn begin_frame(&mut self, frame: Option<u32>) -> bool {
+        if frame.is_none() || frame == self.frame {
+            return false;
+        }
+        let first = self.frame.is_none();
+        self.frame = frame;
+        let seen = std::mem::take(&mut self.seen);
+        if first {
+            return false;
+        }
+        let mut changed = false;
+        for (pin, plug) in &mut self.pins {
+            if plug.state != PinState::Limp && !seen.contains(pin) {
+                let last = plug.last;
+                *plug = Plug {
+                    last,
+                    ..Plug::default()
+                };
+                changed = true;
+            }
+        }
+        changed
+    }
+
+    /// Frames are counted anew: the board was reset, or another one was opened.
+    pub fn forget_frames(&mut self) {
+        self.frame = None;
+        self.seen.clear();
+    }
+
+    /// Takes a reading of the supply; tells whether it is to be shown.
+    pub fn take_supply(&mut self, volts: f64, now: Duration) -> bool {
+        let due = now >= self.supply_at + Duration::from_secs(1);
+        match self.supply_v {
+            Some(shown) if !due || (shown - volts).abs() < 0.02 => false,
+            _ => {
+                self.supply_v = Some(volts);
+                self.supply_at = now;
+                true
+            }
+        }
     }
 
     /// Every pin is limp now.
@@ -191,6 +242,38 @@ mod tests {
         assert_eq!(bench.plug(pin).last, Some(Pulse::CENTRE));
         assert_eq!(bench.plug(pin).pulse, None);
         assert_eq!(bench.was_awake, [(pin, Pulse::CENTRE)]);
+    }
+
+    #[test]
+    fn a_pin_that_a_whole_frame_did_not_name_is_limp() {
+        let (a, b) = (Pin::FIRST, Pin::LAST);
+        let mut bench = Bench::default();
+        let awake = |bench: &mut Bench, pin| {
+            bench.take(pin, PinState::Awake, Some(Pulse::CENTRE), Duration::ZERO);
+        };
+        bench.begin_frame(Some(1));
+        awake(&mut bench, a);
+        awake(&mut bench, b);
+        bench.begin_frame(Some(2));
+        awake(&mut bench, a);
+        // The second line of the same frame.
+        assert!(!bench.begin_frame(Some(2)));
+        awake(&mut bench, b);
+        bench.begin_frame(Some(3));
+        awake(&mut bench, a);
+        assert_eq!(bench.awake(), 2);
+        assert!(bench.begin_frame(Some(4)));
+        assert_eq!((bench.awake(), bench.plug(b).state), (1, PinState::Limp));
+    }
+
+    #[test]
+    fn the_supply_is_shown_once_a_second_and_only_when_it_changed() {
+        let mut bench = Bench::default();
+        let at = Duration::from_millis;
+        assert!(bench.take_supply(5.02, at(0)));
+        assert!(!bench.take_supply(4.50, at(500)));
+        assert!(bench.take_supply(4.50, at(1000)));
+        assert!(!bench.take_supply(4.51, at(2500)));
     }
 
     #[test]

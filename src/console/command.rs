@@ -250,7 +250,7 @@ pub const SAVE: Command = Command {
     help: "save",
     foot: &[],
     works: |state, _| {
-        if state.work.unsaved() > 0 || state.work.home.path.is_none() {
+        if state.work.unsaved() > 0 || state.work.path().is_none() {
             Ok(())
         } else {
             Err("nothing new to save".into())

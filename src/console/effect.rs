@@ -7,7 +7,6 @@ use std::time::Duration;
 
 use crate::board::ports::PortInfo;
 use crate::board::{self, Request, Sight, Stop};
-use crate::calibration::Robot;
 use crate::units::{Pin, Pulse};
 
 use super::bench::Place;
@@ -28,9 +27,9 @@ pub struct Now {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct AskId(pub u64);
 
-/// How a file is to be saved.
+/// A name to save under.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Saving {
+pub struct SaveAs {
     /// Where to.
     pub path: PathBuf,
     /// An existing file there may be replaced: the builder was asked.
@@ -52,8 +51,10 @@ pub enum Effect {
     Close,
     /// Look for serial ports.
     LookForPorts,
-    /// Save the robot.
-    Save(Saving, Box<Robot>),
+    /// Save to where the work came from.
+    Save,
+    /// Save under another name.
+    SaveAs(SaveAs),
     /// Ring the bell so many times.
     Bell(u8),
     /// Suspend the process, once the stop is on its way.

@@ -1,11 +1,11 @@
 //! The work on one robot in this session: what was recorded, how to take it back, whether it is saved.
 //!
-//! Pure: it changes the [`Robot`] in memory and remembers what the joint was before.
+//! It changes the text in hand and remembers what the joint was before; each change is checked as a file would be.
 //! It never writes a file and never moves a pin.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use crate::calibration::{Joint, JointRef, Method, Recorded, Robot, Span};
+use crate::calibration::{Change, FileError, Joint, JointRef, Loaded, Method, Recorded, Robot, Span};
 use crate::units::Pulse;
 
 use super::intent::Side;
@@ -30,26 +30,15 @@ pub struct Mark {
     pub angle_deg: f64,
 }
 
-/// Where the work is kept, and what may be done with it.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Home {
-    /// The file; `None` until the first save has asked for a name.
-    pub path: Option<PathBuf>,
-    /// Another console holds the lock on this file.
-    pub held_by_another: bool,
+/// The robot under work.
+#[derive(Debug)]
+pub struct Work {
+    file: Loaded,
+    /// Where a first save is offered: `calibrations` when there is such a folder, else here.
+    folder: PathBuf,
     /// When it was last saved in this session, as the wall clock showed it: `10:41`.
     pub saved_at: Option<String>,
-}
-
-/// The robot under work.
-#[derive(Debug, Clone)]
-pub struct Work {
-    /// What is known now.
-    pub robot: Robot,
-    /// The file.
-    pub home: Home,
-    /// This session's marks, in order.
-    pub marks: Vec<Mark>,
+    marks: Vec<Mark>,
     undo: Vec<Before>,
     unsaved: u32,
 }
@@ -84,15 +73,88 @@ pub enum Marked {
 }
 
 impl Work {
-    /// Fresh work on this robot.
-    pub fn new(robot: Robot, home: Home) -> Work {
+    /// Fresh work on this file, with the folder in which a first save is offered.
+    pub fn new(file: Loaded, folder: PathBuf) -> Work {
         Work {
-            robot,
-            home,
+            file,
+            folder,
+            saved_at: None,
             marks: Vec::new(),
             undo: Vec::new(),
             unsaved: 0,
         }
+    }
+
+    /// A plan to begin with when no file was named: the example robot's geometry and plugs, nothing measured.
+    pub fn plan(folder: PathBuf) -> Result<Work, FileError> {
+        let mut file = crate::calibration::file::from_text(crate::calibration::MARRAM)?;
+        let joints: Vec<JointRef> = file.robot().joints().map(|(at, _)| at).collect();
+        let unknown: Vec<(JointRef, Change)> = joints
+            .into_iter()
+            .flat_map(|at| {
+                [
+                    Change::Servo(None),
+                    Change::Zero(None),
+                    Change::Scale(None),
+                    Change::NearEnd(None),
+                    Change::FarEnd(None),
+                    Change::Limits(None),
+                    Change::Guard(None),
+                    Change::Play(None),
+                ]
+                .map(|change| (at, change))
+            })
+            .collect();
+        file.record_all(&unknown)?;
+        Ok(Work::new(file, folder))
+    }
+
+    /// What is known now.
+    pub fn robot(&self) -> &Robot {
+        self.file.robot()
+    }
+
+    /// The file in hand; the runner alone saves it.
+    pub fn file_mut(&mut self) -> &mut Loaded {
+        &mut self.file
+    }
+
+    /// The file's path; `None` until the first save has asked for a name.
+    pub fn path(&self) -> Option<&Path> {
+        self.file.path()
+    }
+
+    /// Another console holds the file: it can only be saved under another name.
+    pub fn read_only(&self) -> bool {
+        self.file.is_read_only()
+    }
+
+    /// Why a name must be asked before it can be saved; `None` when it need not.
+    pub fn why_name(&self) -> Option<&'static str> {
+        if self.path().is_none() {
+            Some("It has no file yet.")
+        } else if self.robot().template {
+            Some("The shipped example stays as it is.")
+        } else if self.read_only() {
+            Some("Another console holds the file.")
+        } else {
+            None
+        }
+    }
+
+    /// A name to save under that is not the present one.
+    pub fn offered_path(&self) -> PathBuf {
+        let slug: String = self
+            .robot()
+            .name
+            .chars()
+            .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
+            .collect();
+        let folder = match self.path().and_then(Path::parent) {
+            Some(folder) => folder,
+            None => &self.folder,
+        };
+        folder.join(format!("my-{}.toml", slug.trim_matches('-')))
     }
 
     /// How many recorded things are not in the file yet.
@@ -101,11 +163,8 @@ impl Work {
     }
 
     /// The file now holds everything.
-    pub fn was_saved(&mut self, path: PathBuf, at: String) {
-        self.home.path = Some(path);
-        self.home.saved_at = Some(at);
-        self.home.held_by_another = false;
-        self.robot.template = false;
+    pub fn was_saved(&mut self, at: String) {
+        self.saved_at = Some(at);
         self.unsaved = 0;
     }
 
@@ -114,46 +173,70 @@ impl Work {
         self.undo.last().map(|b| b.what.as_str())
     }
 
-    /// Takes the last recorded thing back and says what it was and whose.
-    pub fn undo(&mut self) -> Option<(String, JointRef)> {
-        let before = self.undo.pop()?;
-        if let Some(leg) = self.robot.legs.get_mut(before.at.leg) {
-            *leg.joint_mut(before.at.kind) = before.joint;
-        }
-        self.marks = before.marks;
-        // Taking back something that is in the file makes the file differ again.
-        self.unsaved = match self.unsaved {
-            0 => 1,
-            n => n - 1,
-        };
-        Some((before.what, before.at))
-    }
-
     /// Which joint Backspace would change, and to what guard.
-    pub fn undo_guard(&self) -> Option<(JointRef, Option<Span>)> {
+    pub fn last_guard(&self) -> Option<(JointRef, Option<Span>)> {
         self.undo.last().map(|b| (b.at, b.joint.guard))
     }
 
-    fn change(&mut self, at: JointRef, what: String, change: impl FnOnce(&mut Joint)) {
-        let marks = self.marks.clone();
-        let Some(leg) = self.robot.legs.get_mut(at.leg) else {
-            return;
+    /// Takes the last recorded thing back and says what it was and whose.
+    pub fn undo(&mut self) -> Result<Option<(String, JointRef)>, String> {
+        let Some(before) = self.undo.last().cloned() else {
+            return Ok(None);
         };
-        let joint = leg.joint_mut(at.kind);
+        let now = self.robot().joint(before.at).cloned().unwrap_or_default();
+        let changes = changes(&now, &before.joint);
+        self.file
+            .record(before.at, &changes)
+            .map_err(|e| e.to_string())?;
+        self.undo.pop();
+        self.marks = before.marks;
+        // Taking back something that is in the file makes the file differ again.
+        if !changes.is_empty() {
+            self.unsaved = match self.unsaved {
+                0 => 1,
+                n => n - 1,
+            };
+        }
+        Ok(Some((before.what, before.at)))
+    }
+
+    fn change(
+        &mut self,
+        at: JointRef,
+        what: String,
+        change: impl FnOnce(&mut Joint),
+    ) -> Result<(), String> {
+        let before = self
+            .robot()
+            .joint(at)
+            .cloned()
+            .ok_or("there is no such joint")?;
+        let mut after = before.clone();
+        change(&mut after);
+        let changes = changes(&before, &after);
+        self.file.record(at, &changes).map_err(|e| e.to_string())?;
         self.undo.push(Before {
             what,
             at,
-            joint: joint.clone(),
-            marks,
+            joint: before,
+            marks: self.marks.clone(),
         });
-        change(joint);
-        self.unsaved += 1;
+        if !changes.is_empty() {
+            self.unsaved += 1;
+        }
+        Ok(())
     }
 
     /// Records that at `pulse` the joint stands at `angle_deg`; fits zero and scale when there is enough to fit.
-    pub fn mark(&mut self, at: JointRef, pulse: Pulse, angle_deg: f64, stamp: &str) -> Marked {
-        let what = format!("the mark {}° of {}", number(angle_deg), self.robot.title(at));
-        let joint = self.robot.joint(at).cloned().unwrap_or_default();
+    pub fn mark(
+        &mut self,
+        at: JointRef,
+        pulse: Pulse,
+        angle_deg: f64,
+        stamp: &str,
+    ) -> Result<Marked, String> {
+        let what = format!("the mark {}° of {}", number(angle_deg), self.robot().title(at));
+        let joint = self.robot().joint(at).cloned().unwrap_or_default();
         let mark = Mark {
             joint: at,
             pulse_us: pulse.us(),
@@ -181,13 +264,12 @@ impl Work {
                 by,
             })
         };
-        let before = self.marks.clone();
         let outcome = match fit(&marks) {
             Some((zero_us, us_per_deg)) => {
                 self.change(at, what, |joint| {
                     joint.zero = recorded(zero_us, Method::Marks);
                     joint.scale = recorded(us_per_deg, Method::Marks);
-                });
+                })?;
                 Marked::Fit {
                     zero_us,
                     us_per_deg,
@@ -204,15 +286,14 @@ impl Work {
                     if let Some(zero_us) = zero_us {
                         joint.zero = recorded(zero_us, Method::Jog);
                     }
-                });
+                })?;
                 zero_us.map_or(Marked::Kept, |zero_us| Marked::Zero { zero_us })
             }
         };
-        self.marks = before;
         self.marks
             .retain(|m| m.joint != at || (m.angle_deg - angle_deg).abs() > SAME_ANGLE_DEG);
         self.marks.push(mark);
-        outcome
+        Ok(outcome)
     }
 
     /// This session's marks of one joint.
@@ -223,12 +304,18 @@ impl Work {
     /// Records that the mechanism ends at `pulse`; once both ends are known the limits are set inside them.
     ///
     /// The guard is drawn in to stay inside the end, so the joint must leave the end before the board takes it.
-    pub fn end(&mut self, at: JointRef, side: Side, pulse: Pulse, stamp: &str) {
+    pub fn end(
+        &mut self,
+        at: JointRef,
+        side: Side,
+        pulse: Pulse,
+        stamp: &str,
+    ) -> Result<(), String> {
         let word = match side {
             Side::Near => "near",
             Side::Far => "far",
         };
-        let what = format!("the {word} end of {}", self.robot.title(at));
+        let what = format!("the {word} end of {}", self.robot().title(at));
         let end = Some(Recorded {
             value: pulse.us(),
             spread: None,
@@ -257,12 +344,12 @@ impl Work {
                     _ => None,
                 };
             }
-        });
+        })
     }
 
     /// Why this pulse cannot be that end; `None` when it can.
     pub fn why_not_end(&self, at: JointRef, side: Side, pulse: Pulse) -> Option<String> {
-        let joint = self.robot.joint(at)?;
+        let joint = self.robot().joint(at)?;
         let room = 2.0 * LIMIT_INSIDE_END_US;
         match (side, &joint.near_end, &joint.far_end) {
             (Side::Near, _, Some(far)) if pulse.us() + room >= far.value => Some(format!(
@@ -278,10 +365,37 @@ impl Work {
     }
 
     /// Sets a joint's guard.
-    pub fn guard(&mut self, at: JointRef, guard: Span) {
-        let what = format!("the guard of {}", self.robot.title(at));
-        self.change(at, what, |joint| joint.guard = Some(guard));
+    pub fn guard(&mut self, at: JointRef, guard: Span) -> Result<(), String> {
+        let what = format!("the guard of {}", self.robot().title(at));
+        self.change(at, what, |joint| joint.guard = Some(guard))
     }
+}
+
+/// What must be written down to make one joint into the other.
+fn changes(from: &Joint, to: &Joint) -> Vec<Change> {
+    let mut changes = Vec::new();
+    if from.pin != to.pin {
+        changes.push(Change::Pin(to.pin));
+    }
+    if from.zero != to.zero {
+        changes.push(Change::Zero(to.zero.clone()));
+    }
+    if from.scale != to.scale {
+        changes.push(Change::Scale(to.scale.clone()));
+    }
+    if from.near_end != to.near_end {
+        changes.push(Change::NearEnd(to.near_end.clone()));
+    }
+    if from.far_end != to.far_end {
+        changes.push(Change::FarEnd(to.far_end.clone()));
+    }
+    if from.limits != to.limits {
+        changes.push(Change::Limits(to.limits));
+    }
+    if from.guard != to.guard {
+        changes.push(Change::Guard(to.guard));
+    }
+    changes
 }
 
 /// What the board accepts for a pin before it was told a guard.
@@ -377,7 +491,7 @@ pub fn number(x: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calibration::{JointKind, Leg, Links, Mount};
+    use crate::calibration::JointKind;
 
     const FEMUR: JointRef = JointRef {
         leg: 0,
@@ -386,28 +500,7 @@ mod tests {
     const STAMP: &str = "2026-03-14T10:22:05Z";
 
     fn work() -> Work {
-        let leg = Leg {
-            name: "LF".into(),
-            mount: Mount::default(),
-            links: Links {
-                coxa_mm: 31.0,
-                femur_mm: 67.0,
-                tibia_mm: 104.0,
-                coxa_height_mm: 0.0,
-                tibia_bend_deg: 0.0,
-                ball_radius_mm: 4.0,
-            },
-            joints: Default::default(),
-        };
-        Work::new(
-            Robot {
-                name: "bench".into(),
-                template: false,
-                body: None,
-                legs: vec![leg],
-            },
-            Home::default(),
-        )
+        Work::plan(PathBuf::new()).expect("the example reads")
     }
 
     fn pulse(us: f64) -> Pulse {
@@ -415,15 +508,15 @@ mod tests {
     }
 
     fn femur(work: &Work) -> &Joint {
-        work.robot.joint(FEMUR).expect("there is one")
+        work.robot().joint(FEMUR).expect("there is one")
     }
 
     #[test]
     fn a_mark_at_zero_is_the_zero_and_a_second_gives_the_scale() {
         let mut work = work();
-        let first = work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
+        let first = work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
         assert_eq!(first, Marked::Zero { zero_us: 1487.5 });
-        let second = work.mark(FEMUR, pulse(1965.5), 45.0, STAMP);
+        let second = work.mark(FEMUR, pulse(1965.5), 45.0, STAMP).expect("recorded");
         assert_eq!(
             second,
             Marked::Fit {
@@ -439,22 +532,24 @@ mod tests {
     #[test]
     fn a_zero_may_be_computed_outside_the_travel() {
         let mut work = work();
-        work.robot.legs[0].joints[1].scale = Some(Recorded {
+        let typed = Recorded {
             value: 10.0,
             spread: None,
             at: STAMP.into(),
             by: Method::Typed,
-        });
-        let got = work.mark(FEMUR, pulse(1500.0), -110.0, STAMP);
+        };
+        work.change(FEMUR, "typed".into(), |joint| joint.scale = Some(typed))
+            .expect("recorded");
+        let got = work.mark(FEMUR, pulse(1500.0), -110.0, STAMP).expect("recorded");
         assert_eq!(got, Marked::Zero { zero_us: 2600.0 });
     }
 
     #[test]
     fn a_mark_at_an_angle_waits_for_a_second_when_nothing_is_known() {
         let mut work = work();
-        assert_eq!(work.mark(FEMUR, pulse(1700.0), 20.0, STAMP), Marked::Kept);
+        assert_eq!(work.mark(FEMUR, pulse(1700.0), 20.0, STAMP), Ok(Marked::Kept));
         assert_eq!(femur(&work).zero, None);
-        let got = work.mark(FEMUR, pulse(1300.0), -20.0, STAMP);
+        let got = work.mark(FEMUR, pulse(1300.0), -20.0, STAMP).expect("recorded");
         assert_eq!(
             got,
             Marked::Fit {
@@ -468,8 +563,8 @@ mod tests {
     #[test]
     fn a_second_try_at_the_same_angle_replaces_the_first() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
-        let again = work.mark(FEMUR, pulse(1490.0), 0.0, STAMP);
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
+        let again = work.mark(FEMUR, pulse(1490.0), 0.0, STAMP).expect("recorded");
         assert_eq!(again, Marked::Zero { zero_us: 1490.0 });
         assert_eq!(work.marks_of(FEMUR).count(), 1);
     }
@@ -477,33 +572,34 @@ mod tests {
     #[test]
     fn undo_takes_back_one_thing_at_a_time_and_says_which() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
-        work.end(FEMUR, Side::Near, pulse(868.0), STAMP);
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
+        work.end(FEMUR, Side::Near, pulse(868.0), STAMP).expect("recorded");
         assert_eq!(work.last(), Some("the near end of LF femur"));
-        work.undo();
+        work.undo().expect("taken back");
         assert_eq!(femur(&work).near_end, None);
         assert!(femur(&work).zero.is_some());
-        assert_eq!(work.undo().map(|u| u.0).as_deref(), Some("the mark 0° of LF femur"));
-        assert_eq!((femur(&work).clone(), work.unsaved()), (Joint::default(), 0));
-        assert_eq!(work.undo(), None);
+        let undone = work.undo().expect("taken back").map(|u| u.0);
+        assert_eq!(undone.as_deref(), Some("the mark 0° of LF femur"));
+        assert_eq!((femur(&work).zero.clone(), work.unsaved()), (None, 0));
+        assert_eq!(work.undo(), Ok(None));
         assert_eq!(work.marks_of(FEMUR).count(), 0);
     }
 
     #[test]
     fn undo_of_saved_work_is_unsaved_work() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP);
-        work.was_saved("a.toml".into(), "10:41".into());
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
+        work.was_saved("10:41".into());
         assert_eq!(work.unsaved(), 0);
-        work.undo();
+        work.undo().expect("taken back");
         assert_eq!(work.unsaved(), 1);
     }
 
     #[test]
     fn both_ends_give_limits_inside_them_and_a_guard_between() {
         let mut work = work();
-        work.end(FEMUR, Side::Near, pulse(868.0), STAMP);
-        work.end(FEMUR, Side::Far, pulse(2268.0), STAMP);
+        work.end(FEMUR, Side::Near, pulse(868.0), STAMP).expect("recorded");
+        work.end(FEMUR, Side::Far, pulse(2268.0), STAMP).expect("recorded");
         let joint = femur(&work);
         assert_eq!(joint.guard, Some((pulse(895.0), pulse(2241.0))));
         assert_eq!(joint.limits, Some((pulse(905.0), pulse(2231.0))));

@@ -1,0 +1,532 @@
+//! What several pages and layers do alike: wake, limp, jog, record, save, stop, quit.
+//!
+//! Each changes the state and returns the effects; nothing here does I/O or reads a clock.
+
+use std::collections::{BTreeSet, VecDeque};
+use std::time::Duration;
+
+use crate::board::{PinState, Request, Stop};
+use crate::calibration::{JointKind, JointRef, Method, Span};
+use crate::units::{Pin, Pulse};
+
+use super::effect::{AskId, Effect, Now};
+use super::intent::Side;
+use super::layers::count::Count;
+use super::layers::quit;
+use super::layers::save::SaveAs;
+use super::notice::{self, Trouble};
+use super::sit::{self, SIT_MS, Sitting, Then};
+use super::state::{Asked, Stands, State, WakeQueue};
+use super::work::{Marked, number};
+
+/// Between the first pulses of two joints: long enough to see which one jumped.
+const BETWEEN_WAKES: Duration = Duration::from_millis(500);
+/// No foot is to be faster than this while a person jogs, mm/s (ISO 10218-1's reduced speed).
+const FOOT_MM_S: f64 = 250.0;
+/// µs for a degree while nothing is measured: less than any common servo's, so that the speed errs to the slow side.
+const CAUTIOUS_US_PER_DEG: f64 = 8.0;
+
+/// Sends a request whose answer is to be known again.
+pub fn ask(state: &mut State, request: Request, asked: Asked, now: &Now) -> Effect {
+    let id = AskId(state.next_ask);
+    state.next_ask += 1;
+    state.pending.insert(id, (asked, now.at));
+    Effect::Ask(id, request)
+}
+
+/// Two lines said once, until the next key.
+pub fn say(state: &mut State, first: impl Into<String>, second: impl Into<String>) {
+    state.said = Some((first.into(), second.into()));
+}
+
+/// Something went wrong: two lines until Enter or Esc, and two bells.
+pub fn trouble(state: &mut State, trouble: Trouble) -> Effect {
+    if trouble.ends_motion() {
+        end_motion(state);
+    }
+    notice::add(&mut state.troubles, trouble);
+    Effect::Bell(2)
+}
+
+/// Closes whatever was about to move something.
+pub fn end_motion(state: &mut State) {
+    state.layers.retain(|layer| !layer.leads_to_motion());
+    state.queue = None;
+    state.sitting = None;
+    state.bench.no_targets();
+}
+
+/// Stops, as the head line says.
+pub fn stop(state: &mut State, repeat: bool) -> Vec<Effect> {
+    // A key held down is one stop: only a second press lets go on the ground.
+    if repeat && state.stands == Stands::Ground && state.space_again {
+        return vec![Effect::Stop(Stop::Freeze)];
+    }
+    let stop = state.space_means();
+    end_motion(state);
+    state.quitting = false;
+    state.bench.was_awake.clear();
+    if state.stands == Stands::Ground {
+        state.space_again = stop == Stop::Freeze;
+    }
+    vec![Effect::Stop(stop)]
+}
+
+/// Everything limp, by the way that overtakes all.
+pub fn limp_all(state: &mut State) -> Vec<Effect> {
+    end_motion(state);
+    state.space_again = false;
+    state.bench.was_awake.clear();
+    vec![Effect::Stop(Stop::Limp)]
+}
+
+/// Freezes everything.
+pub fn freeze(state: &mut State) -> Vec<Effect> {
+    end_motion(state);
+    vec![Effect::Stop(Stop::Freeze)]
+}
+
+/// Ends the freeze that stands.
+pub fn thaw(state: &mut State, now: &Now) -> Vec<Effect> {
+    match state.bench.frozen {
+        Some(n) => vec![ask(state, Request::Thaw(n), Asked::Thaw, now)],
+        None => Vec::new(),
+    }
+}
+
+/// Wakes one pin.
+pub fn wake(state: &mut State, pin: Pin, pulse: Pulse, now: &Now) -> Effect {
+    ask(
+        state,
+        Request::Wake { pin, pulse },
+        Asked::Wake(pin, pulse),
+        now,
+    )
+}
+
+/// Wakes pins one after another, each when the one before has its first pulse.
+pub fn wake_all(state: &mut State, wakes: Vec<(Pin, Pulse)>, now: &Now) -> Vec<Effect> {
+    state.queue = Some(WakeQueue {
+        rest: VecDeque::from(wakes),
+        waiting_for: None,
+        not_before: now.at,
+    });
+    next_wake(state, now)
+}
+
+/// The next pin of the queue, once the one before is awake and looked at.
+pub fn next_wake(state: &mut State, now: &Now) -> Vec<Effect> {
+    let Some(queue) = &mut state.queue else {
+        return Vec::new();
+    };
+    if let Some(pin) = queue.waiting_for {
+        if state.bench.plug(pin).state != PinState::Awake {
+            return Vec::new();
+        }
+        queue.waiting_for = None;
+        queue.not_before = now.at + BETWEEN_WAKES;
+    }
+    if now.at < queue.not_before {
+        return Vec::new();
+    }
+    match queue.rest.pop_front() {
+        Some((pin, pulse)) => {
+            queue.waiting_for = Some(pin);
+            vec![wake(state, pin, pulse, now)]
+        }
+        None => {
+            state.queue = None;
+            vec![Effect::Bell(1)]
+        }
+    }
+}
+
+/// Opens the countdown before the chosen leg wakes.
+pub fn count_leg(state: &mut State, now: &Now) -> Result<(), String> {
+    state.may_move()?;
+    let wakes: Vec<(Pin, Pulse)> = state
+        .pins_of_leg()
+        .into_iter()
+        .filter(|(_, pin)| state.bench.plug(*pin).state == PinState::Limp)
+        .map(|(at, pin)| (pin, state.offered_pulse(at)))
+        .collect();
+    if wakes.is_empty() {
+        return Err("no joint of this leg is limp".into());
+    }
+    let leg = state
+        .work
+        .robot()
+        .legs
+        .get(state.chosen.leg)
+        .map_or_else(String::new, |l| l.name.clone());
+    state.layers.push(Box::new(Count::new(leg, wakes, now.at)));
+    Ok(())
+}
+
+/// Opens the countdown before everything wakes that was awake before the board let go.
+pub fn count_again(state: &mut State, now: &Now) {
+    let wakes = std::mem::take(&mut state.bench.was_awake);
+    if !wakes.is_empty() {
+        let whose = "What was awake".to_owned();
+        state.layers.push(Box::new(Count::new(whose, wakes, now.at)));
+    }
+}
+
+/// Some pins limp.
+pub fn limp(state: &mut State, pins: Vec<Pin>, now: &Now) -> Vec<Effect> {
+    if let Some(queue) = &mut state.queue {
+        queue.rest.retain(|(pin, _)| !pins.contains(pin));
+    }
+    let request = Request::Limp { pins: pins.clone() };
+    vec![ask(state, request, Asked::Limp(pins), now)]
+}
+
+/// Sends the chosen joint to a pulse, if it is inside its guard.
+pub fn jog_to(state: &mut State, pulse: Pulse, now: &Now) -> Vec<Effect> {
+    let pin = match state.may_jog() {
+        Ok(pin) => pin,
+        Err(why) => {
+            say(state, format!("Nothing moves: {why}."), "");
+            return Vec::new();
+        }
+    };
+    let guard = state.guard_of(state.chosen);
+    if pulse < guard.0 || pulse > guard.1 {
+        let refused = notice::outside_guard(state, pin, Some(pulse), guard);
+        return vec![trouble(state, refused)];
+    }
+    // Closed by the next motion: a refusal about an earlier one.
+    state.troubles.retain(|t| !matches!(t, Trouble::Refused { .. }));
+    state.bench.plug_mut(pin).target = Some(pulse);
+    let _ = now;
+    vec![Effect::Jog(pin, pulse)]
+}
+
+/// Records that this pulse is this angle.
+pub fn mark(state: &mut State, at: JointRef, pulse: Pulse, angle_deg: f64, now: &Now) -> Vec<Effect> {
+    let title = state.work.robot().title(at);
+    let back = "Backspace takes it back. s saves.";
+    match state.work.mark(at, pulse, angle_deg, &now.stamp) {
+        Ok(Marked::Zero { zero_us }) => {
+            say(
+                state,
+                format!("Recorded: the zero of {title} is at {} µs.", number(zero_us)),
+                back,
+            );
+            slew_of(state, at, now).into_iter().collect()
+        }
+        Ok(Marked::Fit {
+            zero_us,
+            us_per_deg,
+            marks,
+        }) => {
+            say(
+                state,
+                format!(
+                    "Recorded: zero {} µs, {} µs/° from {marks} marks.",
+                    number(zero_us),
+                    number(us_per_deg)
+                ),
+                back,
+            );
+            slew_of(state, at, now).into_iter().collect()
+        }
+        Ok(Marked::Kept) => {
+            say(
+                state,
+                format!("Kept: {} µs is {}°. A second angle gives the zero.", pulse, number(angle_deg)),
+                "Until then it stands in no file. Backspace takes it back.",
+            );
+            Vec::new()
+        }
+        Err(why) => vec![not_recorded(state, why)],
+    }
+}
+
+fn not_recorded(state: &mut State, why: String) -> Effect {
+    // The file's own findings are several lines; the screen has one for what and one for the remedy.
+    let mut lines = why.lines();
+    let what = lines.next().unwrap_or_default().to_owned();
+    let remedy = lines.next().map(str::trim).unwrap_or_default().to_owned();
+    trouble(state, Trouble::Told { what, remedy })
+}
+
+/// Records an end and draws the joint back from it, then tells the board the guard inside it.
+pub fn end(
+    state: &mut State,
+    at: JointRef,
+    side: Side,
+    pulse: Pulse,
+    back_to: Pulse,
+    now: &Now,
+) -> Vec<Effect> {
+    let before = state.guard_of(at);
+    if let Err(why) = state.work.end(at, side, pulse, &now.stamp) {
+        return vec![not_recorded(state, why)];
+    }
+    let mut effects = Vec::new();
+    let pin = state.work.robot().joint(at).and_then(|j| j.pin);
+    if let Some(pin) = pin {
+        let awake = state.bench.plug(pin).state == PinState::Awake;
+        // The guard on the other side may be nearer than the way back is long.
+        let (low, high) = state.guard_of(at);
+        let back_to = back_to.clamp(before.0, before.1);
+        if awake && state.may_move().is_ok() && low <= high {
+            state.bench.plug_mut(pin).target = Some(back_to);
+            effects.push(ask(
+                state,
+                Request::Go {
+                    ms: 200,
+                    moves: vec![(pin, back_to)],
+                },
+                Asked::Move,
+                now,
+            ));
+        }
+        // The board refuses a guard that excludes the pulse: it comes when the joint has left the end.
+        state.guards_due.push(at);
+    }
+    let word = match side {
+        Side::Near => "near",
+        Side::Far => "far",
+    };
+    say(
+        state,
+        format!("Recorded: the {word} end of {} is at {pulse} µs.", state.work.robot().title(at)),
+        format!("It moves back to {back_to} µs. Backspace takes the record back. s saves."),
+    );
+    effects
+}
+
+/// Widens a guard, in the record and on the board.
+pub fn set_guard(state: &mut State, at: JointRef, guard: Span, now: &Now) -> Vec<Effect> {
+    if let Err(why) = state.work.guard(at, guard) {
+        return vec![not_recorded(state, why)];
+    }
+    say(
+        state,
+        format!(
+            "The guard of {} is {} to {} µs now.",
+            state.work.robot().title(at),
+            guard.0,
+            guard.1
+        ),
+        "Nothing may rest against an end. Backspace takes it back. s saves.",
+    );
+    match state.work.robot().joint(at).and_then(|j| j.pin) {
+        Some(pin) => guard_to_board(state, at, Asked::Guard(pin), now)
+            .into_iter()
+            .collect(),
+        None => Vec::new(),
+    }
+}
+
+/// Tells the board a joint's guard.
+pub fn guard_to_board(state: &mut State, at: JointRef, asked: Asked, now: &Now) -> Option<Effect> {
+    let pin = state.work.robot().joint(at)?.pin?;
+    state.linked().ok()?;
+    let (low, high) = state.guard_of(at);
+    Some(ask(state, Request::Guard { pin, low, high }, asked, now))
+}
+
+/// Guards that waited for a joint to come inside them.
+pub fn guards_due(state: &mut State, now: &Now) -> Vec<Effect> {
+    if state.guards_due.is_empty() || state.linked().is_err() {
+        return Vec::new();
+    }
+    let mut effects = Vec::new();
+    for at in std::mem::take(&mut state.guards_due) {
+        let Some(pin) = state.work.robot().joint(at).and_then(|j| j.pin) else {
+            continue;
+        };
+        let (low, high) = state.guard_of(at);
+        let plug = state.bench.plug(pin);
+        let inside = |pulse: Option<Pulse>| pulse.is_none_or(|p| p >= low && p <= high);
+        if plug.state != PinState::Waking && inside(plug.pulse) && inside(plug.target) {
+            effects.extend(guard_to_board(state, at, Asked::Guard(pin), now));
+        } else {
+            state.guards_due.push(at);
+        }
+    }
+    effects
+}
+
+/// The top speed of a joint: no foot faster than 250 mm/s, whatever its leg's length.
+pub fn slew_us_per_s(state: &State, at: JointRef) -> Option<u32> {
+    let leg = state.work.robot().legs.get(at.leg)?;
+    let links = &leg.links;
+    let reach_mm = match at.kind {
+        JointKind::Coxa => links.coxa_mm + links.femur_mm + links.tibia_mm,
+        JointKind::Femur => links.femur_mm + links.tibia_mm,
+        JointKind::Tibia => links.tibia_mm,
+    };
+    let us_per_deg = match &leg.joint(at.kind).scale {
+        Some(scale) if scale.by != Method::Typed => scale.value.abs(),
+        Some(scale) => scale.value.abs().min(CAUTIOUS_US_PER_DEG),
+        None => CAUTIOUS_US_PER_DEG,
+    };
+    let deg_per_s = (FOOT_MM_S / reach_mm.max(1.0)).to_degrees();
+    // 1000 µs/s is what the board starts with: fast enough for any bench.
+    Some((deg_per_s * us_per_deg).clamp(10.0, 1000.0) as u32)
+}
+
+fn slew_of(state: &mut State, at: JointRef, now: &Now) -> Option<Effect> {
+    let pin = state.work.robot().joint(at)?.pin?;
+    state.linked().ok()?;
+    let us_per_s = slew_us_per_s(state, at)?;
+    let request = Request::Slew {
+        pin: Some(pin),
+        us_per_s,
+    };
+    Some(ask(state, request, Asked::Quiet, now))
+}
+
+/// Tells a board that was just found all it must know before anything moves.
+pub fn set_up_board(state: &mut State, now: &Now) -> Vec<Effect> {
+    let joints: Vec<(JointRef, Pin, bool)> = state
+        .work
+        .robot()
+        .joints()
+        .filter_map(|(at, joint)| Some((at, joint.pin?, joint.guard.is_some())))
+        .collect();
+    let mut effects = Vec::new();
+    for (at, pin, has_guard) in joints {
+        if has_guard {
+            effects.extend(guard_to_board(state, at, Asked::FileGuard(pin), now));
+        }
+        effects.extend(slew_of(state, at, now));
+    }
+    effects.extend(look(state, now));
+    effects
+}
+
+/// Asks the board what is awake, and to go on telling.
+pub fn look(state: &mut State, now: &Now) -> Vec<Effect> {
+    vec![
+        ask(state, Request::Where { pins: Vec::new() }, Asked::Quiet, now),
+        ask(
+            state,
+            Request::Watch {
+                ms: 50,
+                inputs: Vec::new(),
+            },
+            Asked::Quiet,
+            now,
+        ),
+    ]
+}
+
+/// Takes the last recorded thing back.
+pub fn undo(state: &mut State, now: &Now) -> Vec<Effect> {
+    let Some((at, guard)) = state.work.last_guard() else {
+        say(state, "Nothing was recorded in this session.", "");
+        return Vec::new();
+    };
+    let before = state.guard_of(at);
+    let after = guard.unwrap_or(super::work::FACTORY_GUARD);
+    let pin = state.work.robot().joint(at).and_then(|j| j.pin);
+    if let Some(pulse) = pin.and_then(|pin| state.bench.plug(pin).pulse)
+        && (pulse < after.0 || pulse > after.1)
+    {
+        say(
+            state,
+            format!("Not taken back: {pulse} µs lies outside the guard that stood before."),
+            format!("Jog {} inside {} to {} µs first.", state.work.robot().title(at), after.0, after.1),
+        );
+        return Vec::new();
+    }
+    match state.work.undo() {
+        Ok(Some((what, at))) => {
+            say(state, format!("Taken back: {what}."), "s saves.");
+            let mut effects = Vec::new();
+            if before != after
+                && let Some(pin) = pin
+            {
+                effects.extend(guard_to_board(state, at, Asked::Guard(pin), now));
+            }
+            effects.extend(slew_of(state, at, now));
+            effects
+        }
+        Ok(None) => Vec::new(),
+        Err(why) => vec![not_recorded(state, why)],
+    }
+}
+
+/// What saving needs next.
+#[derive(Debug)]
+pub enum SaveStep {
+    /// A name must be asked.
+    AskName,
+    /// It can be saved where it came from.
+    Go(Vec<Effect>),
+}
+
+/// How the work can be saved.
+pub fn save(state: &State) -> SaveStep {
+    match state.work.why_name() {
+        Some(_) => SaveStep::AskName,
+        None => SaveStep::Go(vec![Effect::Save]),
+    }
+}
+
+/// Saves, asking for a name first where one is due.
+pub fn save_or_ask(state: &mut State) -> Vec<Effect> {
+    match save(state) {
+        SaveStep::Go(effects) => effects,
+        SaveStep::AskName => {
+            let ask = SaveAs::new(state);
+            state.layers.push(Box::new(ask));
+            Vec::new()
+        }
+    }
+}
+
+/// Sits down slowly, if it can.
+pub fn sit_down(state: &mut State, then: Then, now: &Now) -> Vec<Effect> {
+    let moves = sit::moves(state);
+    end_motion(state);
+    if moves.is_empty() {
+        return match then {
+            Then::Limp => limp_all(state),
+            Then::Stay => Vec::new(),
+        };
+    }
+    state.sitting = Some(Sitting {
+        until: now.at + Duration::from_millis(u64::from(SIT_MS)) + sit::SETTLE,
+        then,
+    });
+    for (pin, pulse) in &moves {
+        state.bench.plug_mut(*pin).target = Some(*pulse);
+    }
+    say(
+        state,
+        "Sitting down: all femurs lift slowly until the body rests.",
+        "Hands away. Space stops.",
+    );
+    let request = Request::Go { ms: SIT_MS, moves };
+    vec![ask(state, request, Asked::Move, now)]
+}
+
+/// The next thing that stands between the builder and leaving: awake pins, then unsaved work, then nothing.
+pub fn quit_next(state: &mut State) -> Vec<Effect> {
+    let lost = state.linked().is_err();
+    if !lost && state.bench.awake() + state.bench.waking() > 0 {
+        state.layers.push(Box::new(quit::Awake));
+        return Vec::new();
+    }
+    if state.work.unsaved() > 0 {
+        state.layers.push(Box::new(quit::Unsaved));
+        return Vec::new();
+    }
+    vec![Effect::Quit]
+}
+
+/// Pins that the file names, for a picture or a question.
+pub fn named_pins(state: &State) -> BTreeSet<Pin> {
+    state
+        .work
+        .robot()
+        .joints()
+        .filter_map(|(_, joint)| joint.pin)
+        .collect()
+}

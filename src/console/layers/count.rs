@@ -1,0 +1,139 @@
+//! The countdown 3 2 1 before several joints wake. Enter does not shorten it; Esc or Space ends it.
+
+use std::time::Duration;
+
+use super::{Flow, Layer, Table, question};
+use crate::console::actions;
+use crate::console::command::{Command, ESC, Foot, HELP_F1, SPACE_SHOWN, TURN_GROUND_BIG, always};
+use crate::console::effect::{Effect, Now};
+use crate::console::intent::Intent;
+use crate::console::keys::Code;
+use crate::console::notice::seconds_left;
+use crate::console::state::State;
+use crate::console::view;
+use crate::units::{Pin, Pulse};
+
+/// How long hands have to leave the robot.
+pub const COUNT: Duration = Duration::from_secs(3);
+
+/// Counts down, then wakes pins one at a time.
+#[derive(Debug)]
+pub struct Count {
+    until: Duration,
+    whose: String,
+    wakes: Vec<(Pin, Pulse)>,
+}
+
+const NOT_NOW: Command = Command {
+    foot: &[Foot::new("Esc", "not now")],
+    help: "end the count; nothing wakes",
+    ..ESC
+};
+const NO_SHORTCUT: Command = Command {
+    binds: &[(Code::Enter, Intent::GoOn)],
+    keys: "Enter",
+    help: "does not shorten the count",
+    foot: &[],
+    works: always,
+};
+const PICTURES: Command = Command {
+    binds: &[(Code::Char('B'), Intent::Big)],
+    keys: "B",
+    foot: &[Foot::new("B", "pictures")],
+    help: "big view, pictures",
+    ..TURN_GROUND_BIG
+};
+const TABLE: Table = &[&SPACE_SHOWN, &NOT_NOW, &NO_SHORTCUT, &PICTURES, &HELP_F1];
+
+impl Count {
+    /// Counts down before these pins of `whose` wake.
+    pub fn new(whose: String, wakes: Vec<(Pin, Pulse)>, now: Duration) -> Count {
+        Count {
+            until: now + COUNT,
+            whose,
+            wakes,
+        }
+    }
+}
+
+impl Layer for Count {
+    fn table(&self) -> Table {
+        TABLE
+    }
+
+    fn lines(&self, _state: &State, now: Duration) -> (String, String) {
+        (
+            format!(
+                "Hands away. {} wakes in {} s, one joint at a time.",
+                self.whose,
+                seconds_left(self.until, now)
+            ),
+            "Each jumps to its pulse at full speed. Space stops. Esc stops the count.".into(),
+        )
+    }
+
+    fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
+        match intent {
+            Intent::Back => Flow::Close(Vec::new()),
+            Intent::Big => {
+                state.big = !state.big;
+                Flow::Stay(Vec::new())
+            }
+            _ => Flow::Stay(Vec::new()),
+        }
+    }
+
+    fn tick(&mut self, state: &mut State, now: &Now) -> Flow {
+        if now.at < self.until {
+            return Flow::Stay(Vec::new());
+        }
+        let effects: Vec<Effect> = actions::wake_all(state, std::mem::take(&mut self.wakes), now);
+        Flow::Close(effects)
+    }
+
+    fn due(&self, now: Duration) -> Option<Duration> {
+        // Once a second, when the number changes.
+        let left = seconds_left(self.until, now).saturating_sub(1);
+        Some(self.until.saturating_sub(Duration::from_secs(left)))
+    }
+
+    fn leads_to_motion(&self) -> bool {
+        true
+    }
+
+    fn overlay(&self, state: &State, now: Duration) -> Option<view::Overlay> {
+        if state.big {
+            return None;
+        }
+        let mut lines = vec![format!("{} seconds until it moves", seconds_left(self.until, now))];
+        lines.extend(self.wakes.iter().map(|(pin, pulse)| {
+            let whose = match state.work.robot().joint_of_pin(*pin) {
+                Some(at) => state.work.robot().title(at),
+                None => "no joint".into(),
+            };
+            format!("{whose}, pin {pin}: {pulse} µs")
+        }));
+        // More than a box holds: a robot of eighteen joints.
+        if lines.len() > 10 {
+            let rest = lines.len() - 9;
+            lines.truncate(9);
+            lines.push(format!("and {rest} more"));
+        }
+        Some(view::Overlay::Dialog(question(
+            &format!("Wake {}", self.whose),
+            lines,
+            &[("Space", "stop"), ("Esc", "not now")],
+        )))
+    }
+
+    fn big_words(&self) -> &'static str {
+        "HANDS AWAY"
+    }
+
+    fn big_number(&self, _state: &State, now: Duration) -> Option<view::BigBlock> {
+        Some(view::BigBlock {
+            text: seconds_left(self.until, now).to_string(),
+            beside: vec!["seconds until it moves".into()],
+        })
+    }
+}

@@ -1,0 +1,98 @@
+//! The field behind `m`: at this pulse the joint stands at this angle. It holds 0, so that `m Enter` is the zero.
+
+use std::time::Duration;
+
+use super::{Flow, Layer, Table};
+use crate::calibration::JointRef;
+use crate::console::actions;
+use crate::console::command::{Command, DIGITS, ESC, Foot, HELP_F1, SPACE, always};
+use crate::console::effect::Now;
+use crate::console::field::{Field, Takes};
+use crate::console::intent::Intent;
+use crate::console::keys::Code;
+use crate::console::state::State;
+use crate::console::view;
+use crate::units::Pulse;
+
+/// Asks for the angle at which the joint stands.
+#[derive(Debug)]
+pub struct Mark {
+    at: JointRef,
+    pulse: Pulse,
+    field: Field,
+}
+
+const RECORD: Command = Command {
+    binds: &[(Code::Enter, Intent::GoOn)],
+    keys: "Enter",
+    help: "record: this pulse is this angle",
+    foot: &[Foot::new("Enter", "record")],
+    works: always,
+};
+const LEAVE: Command = Command {
+    foot: &[Foot::new("Esc", "leave field")],
+    ..ESC
+};
+const TABLE: Table = &[&DIGITS, &RECORD, &LEAVE, &SPACE, &HELP_F1];
+
+impl Mark {
+    /// For the chosen joint, commanded to `pulse`.
+    pub fn new(state: &State, pulse: Pulse) -> Mark {
+        Mark {
+            at: state.chosen,
+            pulse,
+            field: Field::offering(Takes::Number, "0"),
+        }
+    }
+}
+
+impl Layer for Mark {
+    fn table(&self) -> Table {
+        TABLE
+    }
+
+    fn lines(&self, state: &State, _now: Duration) -> (String, String) {
+        (
+            format!("Type the angle, then Enter: {} µs is that angle.", self.pulse),
+            format!(
+                "Enter alone records 0° for {}. Nothing moves. Space stops.",
+                state.work.robot().title(self.at)
+            ),
+        )
+    }
+
+    fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
+        match intent {
+            Intent::Back => return Flow::Close(Vec::new()),
+            Intent::Put(c) => self.field.put(c),
+            Intent::RubOut => self.field.rub_out(),
+            Intent::GoOn => match self.field.number() {
+                Ok(angle) if angle.abs() <= 180.0 => {
+                    return Flow::Close(actions::mark(state, self.at, self.pulse, angle, now));
+                }
+                Ok(_) => self.field.error = Some("an angle is −180° to 180°".into()),
+                Err(why) => self.field.error = Some(why),
+            },
+            _ => {}
+        }
+        Flow::Stay(Vec::new())
+    }
+
+    fn takes(&self, c: char) -> bool {
+        self.field.takes(c)
+    }
+
+    fn page_field(&self, _state: &State) -> Option<view::ValueField> {
+        Some(view::ValueField {
+            label: "is at".into(),
+            text: self.field.text().into(),
+            unit: "°".into(),
+            width: 7,
+            error: self.field.error.clone(),
+        })
+    }
+
+    fn big_words(&self) -> &'static str {
+        "TYPE THE ANGLE"
+    }
+}

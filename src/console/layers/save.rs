@@ -1,0 +1,195 @@
+//! Saving under a name, and what may be in its way.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use super::{Flow, Layer, Table, question};
+use crate::console::command::{Command, ESC, Foot, HELP_F1, LETTERS, SPACE, always};
+use crate::console::effect::{self, Effect, Now};
+use crate::console::field::{Field, Takes};
+use crate::console::intent::Intent;
+use crate::console::keys::Code;
+use crate::console::state::State;
+use crate::console::view;
+
+/// Asks for a name to save under.
+#[derive(Debug)]
+pub struct SaveAs {
+    why: String,
+    field: Field,
+}
+
+/// There is a file of that name: asks before it is replaced.
+#[derive(Debug)]
+pub struct Overwrite {
+    path: PathBuf,
+}
+
+const SAVE: Command = Command {
+    binds: &[(Code::Enter, Intent::GoOn)],
+    keys: "Enter",
+    help: "save under this name",
+    foot: &[Foot::new("Enter", "save")],
+    works: always,
+};
+const LEAVE: Command = Command {
+    foot: &[Foot::new("Esc", "do not save")],
+    ..ESC
+};
+const NAME: Table = &[&LETTERS, &SAVE, &LEAVE, &SPACE, &HELP_F1];
+
+const REPLACE: Command = Command {
+    binds: &[(Code::Enter, Intent::GoOn)],
+    keys: "Enter",
+    help: "replace that file",
+    foot: &[Foot::new("Enter", "replace")],
+    works: always,
+};
+const OTHER: Command = Command {
+    binds: &[(Code::Char('n'), Intent::Discard), (Code::Esc, Intent::Back)],
+    keys: "n Esc",
+    help: "choose another name",
+    foot: &[Foot::new("n", "another name")],
+    works: always,
+};
+const REPLACE_TABLE: Table = &[&REPLACE, &OTHER, &SPACE, &HELP_F1];
+
+impl SaveAs {
+    /// Asks for the first name, or for another one than the file's.
+    pub fn new(state: &State) -> SaveAs {
+        let why = state.work.why_name().unwrap_or("Another name.");
+        SaveAs::because(state, why.into())
+    }
+
+    /// Asks for another name, and says why.
+    pub fn because(state: &State, why: String) -> SaveAs {
+        SaveAs {
+            why,
+            field: Field::with(Takes::Path, state.work.offered_path().display().to_string()),
+        }
+    }
+}
+
+impl Layer for SaveAs {
+    fn table(&self) -> Table {
+        NAME
+    }
+
+    fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
+        (
+            format!("Enter saves as {}.", self.field.text()),
+            format!("{} Another name: type it. An existing file is never replaced unasked.", self.why),
+        )
+    }
+
+    fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
+        match intent {
+            Intent::Back => {
+                state.quitting = false;
+                return Flow::Close(Vec::new());
+            }
+            Intent::Put(c) => self.field.put(c),
+            Intent::RubOut => self.field.rub_out(),
+            Intent::GoOn => {
+                let text = self.field.text();
+                if text.is_empty() || text.ends_with('/') {
+                    self.field.error = Some("a name is missing".into());
+                } else {
+                    let path = PathBuf::from(with_ending(text));
+                    return Flow::Close(vec![Effect::SaveAs(effect::SaveAs {
+                        path,
+                        overwrite: false,
+                    })]);
+                }
+            }
+            _ => {}
+        }
+        Flow::Stay(Vec::new())
+    }
+
+    fn takes(&self, c: char) -> bool {
+        self.field.takes(c)
+    }
+
+    fn overlay(&self, _state: &State, _now: Duration) -> Option<view::Overlay> {
+        let mut dialog = question(
+            "Save as",
+            vec![self.why.clone()],
+            &[("Enter", "save"), ("Esc", "do not save")],
+        );
+        dialog.field = Some(view::ValueField {
+            label: "name".into(),
+            text: self.field.text().into(),
+            unit: String::new(),
+            width: 40,
+            error: self.field.error.clone(),
+        });
+        Some(view::Overlay::Dialog(dialog))
+    }
+}
+
+fn with_ending(text: &str) -> String {
+    if text.ends_with(".toml") {
+        text.to_owned()
+    } else {
+        format!("{text}.toml")
+    }
+}
+
+impl Overwrite {
+    /// That file is there already.
+    pub fn new(path: PathBuf) -> Overwrite {
+        Overwrite { path }
+    }
+}
+
+impl Layer for Overwrite {
+    fn table(&self) -> Table {
+        REPLACE_TABLE
+    }
+
+    fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
+        (
+            format!("{} is there already. Enter replaces it. n: another name.", self.path.display()),
+            "What it holds now would be lost. Space stops.".into(),
+        )
+    }
+
+    fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
+        match intent {
+            Intent::GoOn => {
+Flow::Close(vec![Effect::SaveAs(effect::SaveAs {
+                    path: self.path.clone(),
+                    overwrite: true,
+                })])
+            }
+            Intent::Discard | Intent::Back => {
+                let name = SaveAs::because(state, "That name is taken.".into());
+                state.layers.push(Box::new(name));
+                Flow::Close(Vec::new())
+            }
+            _ => Flow::Stay(Vec::new()),
+        }
+    }
+
+    fn overlay(&self, _state: &State, _now: Duration) -> Option<view::Overlay> {
+        let mut dialog = question(
+            "Replace a file",
+            vec![format!("{} is there already.", self.path.display())],
+            &[("Enter", "replace it"), ("n", "another name")],
+        );
+        dialog.alarm = true;
+        Some(view::Overlay::Dialog(dialog))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_gets_its_ending_once() {
+        assert_eq!(with_ending("calibrations/bench"), "calibrations/bench.toml");
+        assert_eq!(with_ending("bench.toml"), "bench.toml");
+    }
+}

@@ -1,0 +1,134 @@
+//! The field behind `=`: a pulse or an angle to go to.
+
+use std::time::Duration;
+
+use super::{Flow, Layer, Table};
+use crate::console::actions;
+use crate::console::command::{Command, DIGITS, ESC, Foot, HELP_F1, SPACE, always};
+use crate::console::effect::Now;
+use crate::console::field::{Field, Takes};
+use crate::console::intent::Intent;
+use crate::console::keys::Code;
+use crate::console::state::{State, Unit};
+use crate::console::view;
+use crate::units::Pulse;
+
+/// A value being typed for the chosen joint.
+#[derive(Debug)]
+pub struct Value {
+    field: Field,
+}
+
+const GO: Command = Command {
+    binds: &[(Code::Enter, Intent::GoOn)],
+    keys: "Enter",
+    help: "go there",
+    foot: &[Foot::new("Enter", "go there")],
+    works: always,
+};
+const UNIT: Command = Command {
+    binds: &[(Code::Tab, Intent::Next)],
+    keys: "Tab",
+    help: "µs or degrees",
+    foot: &[Foot::new("Tab", "µs or degrees")],
+    works: |state, _| degrees_known(state),
+};
+const LEAVE: Command = Command {
+    foot: &[Foot::new("Esc", "leave field")],
+    ..ESC
+};
+const TABLE: Table = &[&DIGITS, &GO, &UNIT, &LEAVE, &SPACE, &HELP_F1];
+
+/// `Ok` when the chosen joint has a zero and µs/degree.
+pub fn degrees_known(state: &State) -> Result<(), String> {
+    match state.joint().and_then(|j| j.pulse_us(0.0)) {
+        Some(_) => Ok(()),
+        None => Err("degrees need a zero and µs/degree: two marks".into()),
+    }
+}
+
+impl Value {
+    /// An empty field.
+    pub fn new() -> Value {
+        Value {
+            field: Field::with(Takes::Number, ""),
+        }
+    }
+
+    fn pulse(&self, state: &State) -> Result<Pulse, String> {
+        let value = self.field.number()?;
+        let us = match state.steps.unit {
+            Unit::Us => value,
+            Unit::Degrees => state
+                .joint()
+                .and_then(|j| j.pulse_us(value))
+                .ok_or("no zero and µs/degree yet")?,
+        };
+        Pulse::from_us(us)
+            .filter(|p| p.is_sendable())
+            .ok_or_else(|| format!("{} µs: the board sends 500 to 2500", us.round()))
+    }
+}
+
+impl Layer for Value {
+    fn table(&self) -> Table {
+        TABLE
+    }
+
+    fn lines(&self, state: &State, _now: Duration) -> (String, String) {
+        let what = match state.steps.unit {
+            Unit::Us => "a pulse in µs",
+            Unit::Degrees => "an angle in degrees",
+        };
+        (
+            format!("Type {what}, then Enter: {} goes there.", state.title()),
+            "It moves at its slew. Hands off the leg. Tab: µs or degrees. Space stops.".into(),
+        )
+    }
+
+    fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
+        match intent {
+            Intent::Back => return Flow::Close(Vec::new()),
+            Intent::Put(c) => self.field.put(c),
+            Intent::RubOut => self.field.rub_out(),
+            Intent::Next => match degrees_known(state) {
+                Ok(()) => {
+                    state.steps.unit = match state.steps.unit {
+                        Unit::Us => Unit::Degrees,
+                        Unit::Degrees => Unit::Us,
+                    };
+                    self.field.error = None;
+                }
+                Err(why) => self.field.error = Some(why),
+            },
+            Intent::GoOn => match self.pulse(state) {
+                Ok(pulse) => return Flow::Close(actions::jog_to(state, pulse, now)),
+                Err(why) => self.field.error = Some(why),
+            },
+            _ => {}
+        }
+        Flow::Stay(Vec::new())
+    }
+
+    fn takes(&self, c: char) -> bool {
+        self.field.takes(c)
+    }
+
+    fn leads_to_motion(&self) -> bool {
+        true
+    }
+
+    fn page_field(&self, state: &State) -> Option<view::ValueField> {
+        let (label, unit) = match state.steps.unit {
+            Unit::Us => ("pulse", "µs"),
+            Unit::Degrees => ("angle", "°"),
+        };
+        Some(view::ValueField {
+            label: label.into(),
+            text: self.field.text().into(),
+            unit: unit.into(),
+            width: 7,
+            error: self.field.error.clone(),
+        })
+    }
+}

@@ -1,0 +1,150 @@
+//! Home: the robot from above and what is known of it. It answers "where was I?" after a week.
+
+use std::time::Duration;
+
+use super::{Page, PageId};
+use crate::calibration::JointKind;
+use crate::console::command::{
+    ARROWS, Command, ENTER_SHOWN, ESC, FREEZE_SIT, Foot, HELP, JOINTS_SHOWN, LEGS_SHOWN, PAGES,
+    QUIT_QUIET, SAVE, SPACE, TURN_GROUND_BIG, UNDO, always,
+};
+use crate::console::compose;
+use crate::console::effect::{Effect, Now};
+use crate::console::intent::{Intent, Way};
+use crate::console::layers::Table;
+use crate::console::layers::ground::Ground;
+use crate::console::pages::jog::{WAKE_ROW, LIMP_ROW};
+use crate::console::state::{Stands, State};
+use crate::console::view;
+
+/// Home.
+pub struct Home;
+
+const WALK: Command = Command {
+    binds: ARROWS,
+    keys: "arrows hjkl",
+    help: "choose a cell of the matrix",
+    foot: &[Foot::new("arrows", "choose").long("choose a cell")],
+    works: always,
+};
+
+const UNDO_QUIET: Command = Command { foot: &[], ..UNDO };
+const WAKE_QUIET: Command = Command { foot: &[], ..WAKE_ROW };
+const LIMP_QUIET: Command = Command { foot: &[], ..LIMP_ROW };
+
+const TABLE: Table = &[
+    &SPACE,
+    &ENTER_SHOWN,
+    &ESC,
+    &WALK,
+    &LEGS_SHOWN,
+    &JOINTS_SHOWN,
+    &PAGES,
+    &WAKE_QUIET,
+    &LIMP_QUIET,
+    &FREEZE_SIT,
+    &TURN_GROUND_BIG,
+    &SAVE,
+    &UNDO_QUIET,
+    &HELP,
+    &QUIT_QUIET,
+];
+
+impl Page for Home {
+    fn id(&self) -> PageId {
+        PageId::Home
+    }
+
+    fn name(&self) -> &'static str {
+        "Home"
+    }
+
+    fn purpose(&self) -> &'static str {
+        "the robot, and what is known of it"
+    }
+
+    fn table(&self) -> Table {
+        TABLE
+    }
+
+    fn lines(&self, state: &State, _now: Duration) -> (String, String) {
+        if state.stands == Stands::Unsaid {
+            return (
+                "Enter: say whether the robot is on its stand or on the ground.".into(),
+                "Until it is said, Space lets everything go limp.".into(),
+            );
+        }
+        let Some(joint) = state.joint() else {
+            return ("Choose a joint with the arrows.".into(), String::new());
+        };
+        let title = state.title();
+        let Some(pin) = joint.pin else {
+            return (
+                format!("The file names no pin for {title}: write it there, pin = 22."),
+                "Arrows choose another joint.".into(),
+            );
+        };
+        let what = match compose::missing(joint) {
+            Some(missing) => format!("Enter: jog {title} to find its {missing}."),
+            None => format!("Enter: jog {title}. All of it is known."),
+        };
+        (
+            what,
+            format!("It wakes nothing yet: pin {pin} waits for w. Space stops."),
+        )
+    }
+
+    fn big_words(&self, state: &State) -> String {
+        match state.joint().and_then(compose::missing) {
+            _ if state.stands == Stands::Unsaid => "STAND OR GROUND?".into(),
+            Some(missing) => format!("FIND {}", missing.to_uppercase()),
+            None => "KNOWN".into(),
+        }
+    }
+
+    fn title(&self, state: &State) -> view::Title {
+        let front = ["up", "left", "down", "right"][usize::from(state.turn % 4)];
+        view::Title {
+            page: "Home".into(),
+            subject: format!("front is {front}, T turns it"),
+            simulated: None,
+        }
+    }
+
+    fn picture(&self, state: &State, now: Duration) -> view::Page {
+        view::Page::Home(Box::new(view::Home {
+            robot: compose::robot::picture(state),
+            matrix: compose::matrix(state),
+            notes: vec![compose::known(state.work.robot())],
+            sight: compose::sight::seen(state),
+            log: Vec::new(),
+            joint: Some(compose::card(state)),
+            scale: Some(compose::scale::of_chosen(state, now)),
+            scale_title: state.title(),
+        }))
+    }
+
+    fn act(&self, intent: Intent, state: &mut State, _now: &Now) -> Vec<Effect> {
+        let legs = state.work.robot().legs.len();
+        let chosen = &mut state.chosen;
+        match intent {
+            Intent::Arrow(Way::Up) => chosen.leg = chosen.leg.saturating_sub(1),
+            Intent::Arrow(Way::Down) => chosen.leg = (chosen.leg + 1).min(legs.saturating_sub(1)),
+            Intent::Arrow(Way::Left) => {
+                let left = chosen.kind.index().saturating_sub(1);
+                chosen.kind = JointKind::ALL[left];
+            }
+            Intent::Arrow(Way::Right) => {
+                let right = (chosen.kind.index() + 1).min(2);
+                chosen.kind = JointKind::ALL[right];
+            }
+            Intent::GoOn if state.stands == Stands::Unsaid => {
+                let ask = Ground::new(state);
+                state.layers.push(Box::new(ask));
+            }
+            Intent::GoOn if state.pin().is_some() => state.page = PageId::Jog,
+            _ => {}
+        }
+        Vec::new()
+    }
+}

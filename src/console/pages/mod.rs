@@ -1,0 +1,85 @@
+//! The pages: one file each, all of one shape. A later page is one more file and one more line in [`PAGES`].
+
+pub mod first;
+pub mod home;
+pub mod jog;
+
+use std::time::Duration;
+
+use super::effect::{Effect, Now};
+use super::intent::Intent;
+use super::layers::Table;
+use super::state::State;
+use super::view;
+
+/// Which page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PageId {
+    /// Where do we work today?
+    First,
+    /// The robot and what is known of it.
+    Home,
+    /// One joint by steps of its pulse.
+    Jog,
+}
+
+/// The pages that F2 lists, in the order of the work.
+pub const PAGES: &[&dyn Page] = &[&first::First, &home::Home, &jog::Jog];
+
+impl PageId {
+    /// The page.
+    pub fn page(self) -> &'static dyn Page {
+        match self {
+            PageId::First => &first::First,
+            PageId::Home => &home::Home,
+            PageId::Jog => &jog::Jog,
+        }
+    }
+}
+
+/// One kind of work, one screen.
+pub trait Page: Sync {
+    /// Which one.
+    fn id(&self) -> PageId;
+
+    /// Its name in the title rule and in the list of pages.
+    fn name(&self) -> &'static str;
+
+    /// What it is for, in the list of pages.
+    fn purpose(&self) -> &'static str;
+
+    /// Its commands, most used first.
+    fn table(&self) -> Table;
+
+    /// Why it does not open now.
+    fn opens(&self, state: &State) -> Result<(), String> {
+        state.linked()
+    }
+
+    /// Whether the keys of a jog act on it.
+    fn jogs(&self) -> bool {
+        false
+    }
+
+    /// Next line and second line.
+    fn lines(&self, state: &State, now: Duration) -> (String, String);
+
+    /// At most five words, at most 24 letters.
+    fn big_words(&self, _state: &State) -> String {
+        String::new()
+    }
+
+    /// The one big number of the page, with up to two lines beside it.
+    fn big_number(&self, _state: &State) -> Option<view::BigBlock> {
+        None
+    }
+
+    /// The title rule.
+    fn title(&self, state: &State) -> view::Title;
+
+    /// The body.
+    fn picture(&self, state: &State, now: Duration) -> view::Page;
+
+    /// Carries out what is the page's own among its table's intents.
+    fn act(&self, intent: Intent, state: &mut State, now: &Now) -> Vec<Effect>;
+}

@@ -1,0 +1,300 @@
+//! The whole state of the console, and questions about it.
+//!
+//! Plain data: `update` is the only writer, `compose` only reads.
+//! No clock, no I/O: the time of every change came in as an argument.
+
+use std::collections::{BTreeMap, VecDeque};
+use std::time::Duration;
+
+use crate::board::{PinState, Stop};
+use crate::calibration::{Joint, JointKind, JointRef};
+use crate::units::{Pin, Pulse};
+
+use super::bench::{Bench, LinkState, Place};
+use super::effect::AskId;
+use super::layers::Layer;
+use super::notice::Trouble;
+use super::pages::first::FirstRun;
+use super::pages::{Page, PageId};
+use super::sit::Sitting;
+use super::work::{FACTORY_GUARD, Work, sendable};
+
+/// What the builder said about the robot; it decides what Space does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Stands {
+    /// Not said yet: Space limps.
+    #[default]
+    Unsaid,
+    /// On the stand: Space limps.
+    Stand,
+    /// On the ground: Space freezes, a second one limps.
+    Ground,
+}
+
+/// In which unit the chosen joint is jogged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Unit {
+    /// Microseconds.
+    #[default]
+    Us,
+    /// Degrees.
+    Degrees,
+}
+
+/// The steps of a jog.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Steps {
+    /// In half-microseconds: 1 to 256, always a power of two.
+    pub halves: u16,
+    /// In degrees: 0.0625 to 16, always a power of two.
+    pub deg: f64,
+    /// Which of the two counts.
+    pub unit: Unit,
+}
+
+/// Pins to be woken, one at a time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WakeQueue {
+    /// Which, and at what pulse.
+    pub rest: VecDeque<(Pin, Pulse)>,
+    /// The one that was asked for last, until its first pulse has come.
+    pub waiting_for: Option<Pin>,
+    /// Not before this moment.
+    pub not_before: Duration,
+}
+
+/// Why a request was sent, to know what its answer means.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Asked {
+    /// A wake at this pulse.
+    Wake(Pin, Pulse),
+    /// A guard that the builder changed.
+    Guard(Pin),
+    /// A guard from the file.
+    FileGuard(Pin),
+    /// Ends a freeze.
+    Thaw,
+    /// Some pins limp.
+    Limp(Vec<Pin>),
+    /// A move of several pins.
+    Move,
+    /// A read or a setting that nobody waits for.
+    Quiet,
+}
+
+/// The console's state.
+#[derive(Debug)]
+pub struct State {
+    /// Columns and rows of the terminal.
+    pub size: (u16, u16),
+    /// The page underneath all layers.
+    pub page: PageId,
+    /// What lies above the page; the last one takes the keys.
+    pub layers: Vec<Box<dyn Layer>>,
+    /// Body as big words and numbers.
+    pub big: bool,
+    /// Quarters the picture is turned, counter-clockwise.
+    pub turn: u8,
+    /// What went wrong and was not answered yet.
+    pub troubles: Vec<Trouble>,
+    /// Said once after a key, until the next: two lines.
+    pub said: Option<(String, String)>,
+    /// The board.
+    pub bench: Bench,
+    /// Where the robot stands.
+    pub stands: Stands,
+    /// On the ground, Space was pressed once: the next lets go.
+    pub space_again: bool,
+    /// The robot and its file.
+    pub work: Work,
+    /// The chosen joint.
+    pub chosen: JointRef,
+    /// The steps of a jog.
+    pub steps: Steps,
+    /// The first screen's list.
+    pub first: FirstRun,
+    /// Pins being woken one after another.
+    pub queue: Option<WakeQueue>,
+    /// The robot is sitting down.
+    pub sitting: Option<Sitting>,
+    /// The builder wants to leave; asked until everything is answered.
+    pub quitting: bool,
+    /// When a key was pressed last.
+    pub last_key: Duration,
+    /// Joints whose guard is to be sent once they have come inside it.
+    pub guards_due: Vec<JointRef>,
+    /// Requests without an answer yet.
+    pub pending: BTreeMap<AskId, (Asked, Duration)>,
+    /// The number of the next request.
+    pub next_ask: u64,
+}
+
+impl State {
+    /// The console as it starts: on the first screen, nothing opened.
+    pub fn new(work: Work, first: FirstRun) -> State {
+        State {
+            size: (80, 24),
+            page: PageId::First,
+            layers: Vec::new(),
+            big: false,
+            turn: 0,
+            troubles: Vec::new(),
+            said: None,
+            bench: Bench::default(),
+            stands: Stands::Unsaid,
+            space_again: false,
+            work,
+            chosen: JointRef {
+                leg: 0,
+                kind: JointKind::Coxa,
+            },
+            steps: Steps {
+                halves: 16,
+                deg: 1.0,
+                unit: Unit::Us,
+            },
+            first,
+            queue: None,
+            sitting: None,
+            quitting: false,
+            last_key: Duration::ZERO,
+            guards_due: Vec::new(),
+            pending: BTreeMap::new(),
+            next_ask: 1,
+        }
+    }
+
+    /// The page underneath all layers.
+    pub fn page(&self) -> &'static dyn Page {
+        self.page.page()
+    }
+
+    /// The chosen joint.
+    pub fn joint(&self) -> Option<&Joint> {
+        self.work.robot().joint(self.chosen)
+    }
+
+    /// `LF femur`.
+    pub fn title(&self) -> String {
+        self.work.robot().title(self.chosen)
+    }
+
+    /// The chosen joint's pin.
+    pub fn pin(&self) -> Option<Pin> {
+        self.joint()?.pin
+    }
+
+    /// The pin of the chosen joint, or why there is none.
+    pub fn pin_or_why(&self) -> Result<Pin, String> {
+        self.pin()
+            .ok_or_else(|| format!("the file names no pin for {}", self.title()))
+    }
+
+    /// The chosen joint's pins and those of its leg that have one.
+    pub fn pins_of_leg(&self) -> Vec<(JointRef, Pin)> {
+        JointKind::ALL
+            .into_iter()
+            .map(|kind| JointRef {
+                leg: self.chosen.leg,
+                kind,
+            })
+            .filter_map(|at| Some((at, self.work.robot().joint(at)?.pin?)))
+            .collect()
+    }
+
+    /// The guard that the board has for a joint, or will have before anything moves.
+    pub fn guard_of(&self, at: JointRef) -> (Pulse, Pulse) {
+        self.work
+            .robot()
+            .joint(at)
+            .and_then(|j| j.guard)
+            .unwrap_or(FACTORY_GUARD)
+    }
+
+    /// The pulse to offer for the first wake: the last known, else the zero, else the centre, always inside guard and limits.
+    pub fn offered_pulse(&self, at: JointRef) -> Pulse {
+        let Some(joint) = self.work.robot().joint(at) else {
+            return Pulse::CENTRE;
+        };
+        let (low, high) = self.guard_of(at);
+        let (low, high) = match joint.limits {
+            Some((near, far)) if near.max(low) <= far.min(high) => (near.max(low), far.min(high)),
+            _ => (low, high),
+        };
+        let last = joint.pin.and_then(|pin| self.bench.plug(pin).last);
+        let wished = last.unwrap_or_else(|| {
+            let middle_deg = joint.needed_deg.map_or(0.0, |(a, b)| (a + b) / 2.0);
+            match (joint.pulse_us(middle_deg), &joint.zero) {
+                (Some(us), _) => sendable(us),
+                (None, Some(zero)) => sendable(zero.value),
+                (None, None) => Pulse::CENTRE,
+            }
+        });
+        wished.clamp(low, high)
+    }
+
+    /// `Ok` while a board answers.
+    pub fn linked(&self) -> Result<(), String> {
+        match self.bench.link {
+            LinkState::Up => Ok(()),
+            LinkState::None => Err("no board is open".into()),
+            LinkState::Opening => Err("the board has not answered yet".into()),
+            LinkState::Lost(_) => Err("the link is lost".into()),
+        }
+    }
+
+    /// `Ok` while pins may be woken and moved at all.
+    pub fn may_move(&self) -> Result<(), String> {
+        self.linked()?;
+        match self.bench.frozen {
+            Some(_) => Err("frozen: Enter thaws first".into()),
+            None => Ok(()),
+        }
+    }
+
+    /// `Ok` with the pin when the chosen joint is awake and may be moved.
+    pub fn may_jog(&self) -> Result<Pin, String> {
+        let pin = self.pin_or_why()?;
+        self.may_move()?;
+        match self.bench.plug(pin).state {
+            PinState::Awake => Ok(pin),
+            PinState::Waking => Err(format!("pin {pin} is not awake yet")),
+            PinState::Limp => Err("it is limp: w wakes it".into()),
+        }
+    }
+
+    /// What Space means now.
+    pub fn space_means(&self) -> Stop {
+        match self.stands {
+            Stands::Ground if !self.space_again => Stop::Freeze,
+            _ => Stop::Limp,
+        }
+    }
+
+    /// Whether the practice robot is open.
+    pub fn practice(&self) -> bool {
+        matches!(self.bench.place, Some(Place::Practice { .. }))
+    }
+
+    /// The leg letters of the picture as it is turned now, in the order of the legs.
+    pub fn letters(&self) -> Vec<char> {
+        let mounts: Vec<_> = self.work.robot().legs.iter().map(|l| l.mount).collect();
+        super::places::letters(&mounts, self.turn)
+    }
+
+    /// Why the robot cannot sit down by itself; `None` when it can.
+    pub fn why_no_sit_down(&self) -> Option<String> {
+        if let Err(why) = self.may_move() {
+            return Some(why);
+        }
+        if super::sit::moves(self).is_empty() {
+            return Some("no awake femur has a zero and µs/degree yet".into());
+        }
+        None
+    }
+
+    /// A layer of its own kind lies on top.
+    pub fn top(&self) -> Option<&dyn Layer> {
+        self.layers.last().map(|l| &**l)
+    }
+}
