@@ -168,7 +168,9 @@ pub fn count_again(state: &mut State, now: &Now) {
     let wakes = std::mem::take(&mut state.bench.was_awake);
     if !wakes.is_empty() {
         let whose = "What was awake".to_owned();
-        state.layers.push(Box::new(Count::new(whose, wakes, now.at)));
+        state
+            .layers
+            .push(Box::new(Count::new(whose, wakes, now.at)));
     }
 }
 
@@ -196,21 +198,32 @@ pub fn jog_to(state: &mut State, pulse: Pulse, now: &Now) -> Vec<Effect> {
         return vec![trouble(state, refused)];
     }
     // Closed by the next motion: a refusal about an earlier one.
-    state.troubles.retain(|t| !matches!(t, Trouble::Refused { .. }));
+    state
+        .troubles
+        .retain(|t| !matches!(t, Trouble::Refused { .. }));
     state.bench.plug_mut(pin).target = Some(pulse);
     let _ = now;
     vec![Effect::Jog(pin, pulse)]
 }
 
 /// Records that this pulse is this angle.
-pub fn mark(state: &mut State, at: JointRef, pulse: Pulse, angle_deg: f64, now: &Now) -> Vec<Effect> {
+pub fn mark(
+    state: &mut State,
+    at: JointRef,
+    pulse: Pulse,
+    angle_deg: f64,
+    now: &Now,
+) -> Vec<Effect> {
     let title = state.work.robot().title(at);
     let back = "Backspace takes it back. s saves.";
     match state.work.mark(at, pulse, angle_deg, &now.stamp) {
         Ok(Marked::Zero { zero_us }) => {
             say(
                 state,
-                format!("Recorded: the zero of {title} is at {} µs.", number(zero_us)),
+                format!(
+                    "Recorded: the zero of {title} is at {} µs.",
+                    number(zero_us)
+                ),
                 back,
             );
             slew_of(state, at, now).into_iter().collect()
@@ -234,7 +247,11 @@ pub fn mark(state: &mut State, at: JointRef, pulse: Pulse, angle_deg: f64, now: 
         Ok(Marked::Kept) => {
             say(
                 state,
-                format!("Kept: {} µs is {}°. A second angle gives the zero.", pulse, number(angle_deg)),
+                format!(
+                    "Kept: {} µs is {}°. A second angle gives the zero.",
+                    pulse,
+                    number(angle_deg)
+                ),
                 "Until then it stands in no file. Backspace takes it back.",
             );
             Vec::new()
@@ -292,7 +309,10 @@ pub fn end(
     };
     say(
         state,
-        format!("Recorded: the {word} end of {} is at {pulse} µs.", state.work.robot().title(at)),
+        format!(
+            "Recorded: the {word} end of {} is at {pulse} µs.",
+            state.work.robot().title(at)
+        ),
         format!("It moves back to {back_to} µs. Backspace takes the record back. s saves."),
     );
     effects
@@ -403,7 +423,12 @@ pub fn set_up_board(state: &mut State, now: &Now) -> Vec<Effect> {
 /// Asks the board what is awake, and to go on telling.
 pub fn look(state: &mut State, now: &Now) -> Vec<Effect> {
     vec![
-        ask(state, Request::Where { pins: Vec::new() }, Asked::Quiet, now),
+        ask(
+            state,
+            Request::Where { pins: Vec::new() },
+            Asked::Quiet,
+            now,
+        ),
         ask(
             state,
             Request::Watch {
@@ -431,7 +456,12 @@ pub fn undo(state: &mut State, now: &Now) -> Vec<Effect> {
         say(
             state,
             format!("Not taken back: {pulse} µs lies outside the guard that stood before."),
-            format!("Jog {} inside {} to {} µs first.", state.work.robot().title(at), after.0, after.1),
+            format!(
+                "Jog {} inside {} to {} µs first.",
+                state.work.robot().title(at),
+                after.0,
+                after.1
+            ),
         );
         return Vec::new();
     }

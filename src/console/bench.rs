@@ -283,10 +283,18 @@ mod tests {
         bench.take(pin, PinState::Awake, Some(Pulse::CENTRE), Duration::ZERO);
         let there = Pulse::from_halves(3016);
         bench.plug_mut(pin).target = Some(there);
-        assert!(bench.take(pin, PinState::Awake, Some(Pulse::from_halves(3008)), Duration::ZERO));
+        assert!(bench.take(
+            pin,
+            PinState::Awake,
+            Some(Pulse::from_halves(3008)),
+            Duration::ZERO
+        ));
         assert_eq!(bench.plug(pin).target, Some(there));
         bench.take(pin, PinState::Awake, Some(there), Duration::ZERO);
-        assert_eq!((bench.plug(pin).target, bench.plug(pin).came_up), (None, Some(true)));
+        assert_eq!(
+            (bench.plug(pin).target, bench.plug(pin).came_up),
+            (None, Some(true))
+        );
         assert!(!bench.take(pin, PinState::Awake, Some(there), Duration::ZERO));
     }
 }

@@ -272,10 +272,7 @@ pub const UNDO: Command = Command {
 
 /// Help.
 pub const HELP: Command = Command {
-    binds: &[
-        (Code::Char('?'), Intent::Help),
-        (Code::F(1), Intent::Help),
-    ],
+    binds: &[(Code::Char('?'), Intent::Help), (Code::F(1), Intent::Help)],
     keys: "? F1",
     help: "this help",
     foot: &[Foot::new("?", "help").keep()],

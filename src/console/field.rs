@@ -118,7 +118,11 @@ mod tests {
         for wrong in ["-", ".", "1-2", "1.2.3", "--1", "99999999"] {
             assert!(typed(wrong).number().is_err(), "{wrong}");
         }
-        assert_eq!(typed("1e3 5").text(), "135", "letters and blanks are not taken");
+        assert_eq!(
+            typed("1e3 5").text(),
+            "135",
+            "letters and blanks are not taken"
+        );
     }
 
     #[test]

@@ -4,7 +4,9 @@
 
 use std::time::Duration;
 
-use crate::board::{By, Done, Event, Hello, PinState, Refusal, Stop, Trouble as LinkTrouble, Where};
+use crate::board::{
+    By, Done, Event, Hello, PinState, Refusal, Stop, Trouble as LinkTrouble, Where,
+};
 use crate::units::{Pin, Pulse};
 
 use super::actions;
@@ -52,7 +54,11 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
             effects
         }
         Event::Awake(pin) => {
-            let pulse = state.bench.plug(pin).last.or_else(|| asked_pulse(state, pin));
+            let pulse = state
+                .bench
+                .plug(pin)
+                .last
+                .or_else(|| asked_pulse(state, pin));
             state.bench.take(pin, PinState::Awake, pulse, now.at);
             let mut effects = follow_up(state, now);
             if state.queue.is_none() {
@@ -161,7 +167,11 @@ fn link_trouble(state: &mut State, trouble: LinkTrouble, _now: &Now) -> Vec<Effe
             not_opened(state);
             let rates: Vec<String> = rates.iter().map(u32::to_string).collect();
             told(
-                format!("Nobody answered on {} ({} baud).", state.bench.name, rates.join(", ")),
+                format!(
+                    "Nobody answered on {} ({} baud).",
+                    state.bench.name,
+                    rates.join(", ")
+                ),
                 "Is it hornset's firmware, and does the board have power? Choose again.",
             )
         }
@@ -198,11 +208,7 @@ fn not_opened(state: &mut State) {
     state.layers.clear();
 }
 
-fn jogged(
-    state: &mut State,
-    moves: &[(Pin, Pulse)],
-    result: Result<Done, Refusal>,
-) -> Vec<Effect> {
+fn jogged(state: &mut State, moves: &[(Pin, Pulse)], result: Result<Done, Refusal>) -> Vec<Effect> {
     match result {
         Ok(_) => Vec::new(),
         Err(refusal) => {

@@ -213,7 +213,12 @@ fn reset_lines(
         "Enter wakes what was awake, one at a time, at the last pulses. Hands away."
     };
     if after_loss && cause != ResetCause::Brownout {
-        let pins = state.work.robot().joints().filter(|(_, j)| j.pin.is_some()).count();
+        let pins = state
+            .work
+            .robot()
+            .joints()
+            .filter(|(_, j)| j.pin.is_some())
+            .count();
         let guards = if restored {
             "guards are set again"
         } else {

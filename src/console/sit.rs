@@ -64,7 +64,11 @@ pub fn moves(state: &State) -> Vec<(Pin, Pulse)> {
         }
         let target = sendable(us).clamp(near.max(low), far.min(high));
         // Only ever upward: a leg that is higher already stays where it is.
-        let now = state.bench.plug(pin).pulse.and_then(|p| femur.angle_deg(p.us()));
+        let now = state
+            .bench
+            .plug(pin)
+            .pulse
+            .and_then(|p| femur.angle_deg(p.us()));
         let then = femur.angle_deg(target.us());
         if let (Some(now), Some(then)) = (now, then)
             && then > now
@@ -107,7 +111,8 @@ mod tests {
         };
         for tibia in [-125.0_f64, -80.0, -40.0, 0.0] {
             let femur = femur_for_level_foot(&leg, tibia);
-            let height = 67.0 * femur.to_radians().sin() + 104.0 * (femur + tibia).to_radians().sin();
+            let height =
+                67.0 * femur.to_radians().sin() + 104.0 * (femur + tibia).to_radians().sin();
             assert!(height.abs() < 1e-9, "tibia {tibia}: {height} mm");
         }
     }

@@ -63,7 +63,12 @@ pub fn due(state: &State, now: Duration) -> Option<Duration> {
     let next_second = Duration::from_secs(now.as_secs() + 1);
     due.extend(state.layers.iter().filter_map(|layer| layer.due(now)));
     due.extend(state.sitting.map(|s| s.until));
-    due.extend(state.queue.as_ref().map(|q| q.not_before.max(now + Duration::from_millis(20))));
+    due.extend(
+        state
+            .queue
+            .as_ref()
+            .map(|q| q.not_before.max(now + Duration::from_millis(20))),
+    );
     if state.bench.awake() > 0 {
         // Seconds awake, and the nobody-there timer behind it.
         due.push(next_second);
@@ -73,7 +78,10 @@ pub fn due(state: &State, now: Duration) -> Option<Duration> {
         due.push(now + Duration::from_millis(100));
     }
     let counts = matches!(state.bench.link, super::bench::LinkState::Lost(_))
-        || state.troubles.iter().any(|t| matches!(t, Trouble::Nobody { .. } | Trouble::Frozen { .. }))
+        || state
+            .troubles
+            .iter()
+            .any(|t| matches!(t, Trouble::Nobody { .. } | Trouble::Frozen { .. }))
         || state.page == super::pages::PageId::First;
     if counts {
         due.push(next_second);
@@ -177,7 +185,9 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
             state.troubles.remove(index);
             return Some(actions::thaw(state, now));
         }
-        Trouble::Reset { restored: false, .. } if enter => return Some(Vec::new()),
+        Trouble::Reset {
+            restored: false, ..
+        } if enter => return Some(Vec::new()),
         Trouble::Reset { .. } | Trouble::WentLimp { .. } => {
             state.troubles.remove(index);
             state.bench.reset = false;
@@ -235,7 +245,11 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
             let letters = state.letters();
             match letters.iter().position(|l| *l == letter) {
                 Some(leg) => state.chosen.leg = leg,
-                None => actions::say(state, format!("No leg stands at {letter} in the picture."), ""),
+                None => actions::say(
+                    state,
+                    format!("No leg stands at {letter} in the picture."),
+                    "",
+                ),
             }
             Vec::new()
         }
@@ -251,23 +265,25 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
             None => Vec::new(),
         },
         Intent::LimpLeg => {
-            let pins = state.pins_of_leg().into_iter().map(|(_, pin)| pin).collect();
+            let pins = state
+                .pins_of_leg()
+                .into_iter()
+                .map(|(_, pin)| pin)
+                .collect();
             actions::limp(state, pins, now)
         }
-        Intent::Type => push(state, |_| Value::new()),
+        Intent::Type => push(state, |_| Value::empty()),
         Intent::Mark => with_pulse(state, Mark::new),
         Intent::End => with_pulse(state, End::new),
         Intent::Widen(side) => widen(state, side),
-        Intent::Next if state.page().jogs() => {
-            or_say(state, |state| {
-                degrees_known(state)?;
-                state.steps.unit = match state.steps.unit {
-                    Unit::Us => Unit::Degrees,
-                    Unit::Degrees => Unit::Us,
-                };
-                Ok(())
-            })
-        }
+        Intent::Next if state.page().jogs() => or_say(state, |state| {
+            degrees_known(state)?;
+            state.steps.unit = match state.steps.unit {
+                Unit::Us => Unit::Degrees,
+                Unit::Degrees => Unit::Us,
+            };
+            Ok(())
+        }),
         _ => state.page().act(intent, state, now),
     }
 }
@@ -278,10 +294,7 @@ fn push<L: Layer + 'static>(state: &mut State, make: impl FnOnce(&State) -> L) -
     Vec::new()
 }
 
-fn or_say(
-    state: &mut State,
-    act: impl FnOnce(&mut State) -> Result<(), String>,
-) -> Vec<Effect> {
+fn or_say(state: &mut State, act: impl FnOnce(&mut State) -> Result<(), String>) -> Vec<Effect> {
     if let Err(why) = act(state) {
         actions::say(state, format!("Not now: {why}."), "");
     }
@@ -322,7 +335,11 @@ fn with_pulse<L: Layer + 'static>(
 fn widen(state: &mut State, side: Side) -> Vec<Effect> {
     or_say(state, |state| {
         let pin = state.may_jog()?;
-        let pulse = state.bench.plug(pin).pulse.ok_or("it is limp: w wakes it")?;
+        let pulse = state
+            .bench
+            .plug(pin)
+            .pulse
+            .ok_or("it is limp: w wakes it")?;
         let joint = state.joint().ok_or("there is no such joint")?;
         let guard = widened(joint, side, pulse)?;
         let layer = Widen::new(state, side, guard);
@@ -345,7 +362,10 @@ fn file_said(state: &mut State, said: FileSaid, now: &Now) -> Vec<Effect> {
         }
         FileSaid::Exists(path) => push(state, |_| Overwrite::new(path)),
         FileSaid::ChangedOnDisk(path) => {
-            let why = format!("{} was changed by somebody else and is left alone.", name(&path));
+            let why = format!(
+                "{} was changed by somebody else and is left alone.",
+                name(&path)
+            );
             push(state, |state| SaveAs::because(state, why));
             vec![Effect::Bell(2)]
         }
@@ -360,7 +380,10 @@ fn file_said(state: &mut State, said: FileSaid, now: &Now) -> Vec<Effect> {
             let first = lines.next().unwrap_or_default().to_owned();
             let (what, remedy) = match first.split_once(". ") {
                 Some((what, remedy)) => (format!("{what}."), remedy.to_owned()),
-                None => (first.clone(), lines.next().unwrap_or_default().trim().to_owned()),
+                None => (
+                    first.clone(),
+                    lines.next().unwrap_or_default().trim().to_owned(),
+                ),
             };
             vec![actions::trouble(state, Trouble::Told { what, remedy })]
         }

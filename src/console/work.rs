@@ -5,7 +5,9 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::calibration::{Change, FileError, Joint, JointRef, Loaded, Method, Recorded, Robot, Span};
+use crate::calibration::{
+    Change, FileError, Joint, JointRef, Loaded, Method, Recorded, Robot, Span,
+};
 use crate::units::Pulse;
 
 use super::intent::Side;
@@ -148,7 +150,13 @@ impl Work {
             .robot()
             .name
             .chars()
-            .map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
+            .map(|c| {
+                if c.is_ascii_alphanumeric() {
+                    c.to_ascii_lowercase()
+                } else {
+                    '-'
+                }
+            })
             .collect();
         let folder = match self.path().and_then(Path::parent) {
             Some(folder) => folder,
@@ -235,7 +243,11 @@ impl Work {
         angle_deg: f64,
         stamp: &str,
     ) -> Result<Marked, String> {
-        let what = format!("the mark {}° of {}", number(angle_deg), self.robot().title(at));
+        let what = format!(
+            "the mark {}° of {}",
+            number(angle_deg),
+            self.robot().title(at)
+        );
         let joint = self.robot().joint(at).cloned().unwrap_or_default();
         let mark = Mark {
             joint: at,
@@ -514,9 +526,13 @@ mod tests {
     #[test]
     fn a_mark_at_zero_is_the_zero_and_a_second_gives_the_scale() {
         let mut work = work();
-        let first = work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
+        let first = work
+            .mark(FEMUR, pulse(1487.5), 0.0, STAMP)
+            .expect("recorded");
         assert_eq!(first, Marked::Zero { zero_us: 1487.5 });
-        let second = work.mark(FEMUR, pulse(1965.5), 45.0, STAMP).expect("recorded");
+        let second = work
+            .mark(FEMUR, pulse(1965.5), 45.0, STAMP)
+            .expect("recorded");
         assert_eq!(
             second,
             Marked::Fit {
@@ -526,7 +542,10 @@ mod tests {
             }
         );
         assert_eq!(work.unsaved(), 2);
-        assert_eq!(femur(&work).scale.as_ref().map(|s| s.by), Some(Method::Marks));
+        assert_eq!(
+            femur(&work).scale.as_ref().map(|s| s.by),
+            Some(Method::Marks)
+        );
     }
 
     #[test]
@@ -540,16 +559,23 @@ mod tests {
         };
         work.change(FEMUR, "typed".into(), |joint| joint.scale = Some(typed))
             .expect("recorded");
-        let got = work.mark(FEMUR, pulse(1500.0), -110.0, STAMP).expect("recorded");
+        let got = work
+            .mark(FEMUR, pulse(1500.0), -110.0, STAMP)
+            .expect("recorded");
         assert_eq!(got, Marked::Zero { zero_us: 2600.0 });
     }
 
     #[test]
     fn a_mark_at_an_angle_waits_for_a_second_when_nothing_is_known() {
         let mut work = work();
-        assert_eq!(work.mark(FEMUR, pulse(1700.0), 20.0, STAMP), Ok(Marked::Kept));
+        assert_eq!(
+            work.mark(FEMUR, pulse(1700.0), 20.0, STAMP),
+            Ok(Marked::Kept)
+        );
         assert_eq!(femur(&work).zero, None);
-        let got = work.mark(FEMUR, pulse(1300.0), -20.0, STAMP).expect("recorded");
+        let got = work
+            .mark(FEMUR, pulse(1300.0), -20.0, STAMP)
+            .expect("recorded");
         assert_eq!(
             got,
             Marked::Fit {
@@ -563,8 +589,11 @@ mod tests {
     #[test]
     fn a_second_try_at_the_same_angle_replaces_the_first() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
-        let again = work.mark(FEMUR, pulse(1490.0), 0.0, STAMP).expect("recorded");
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP)
+            .expect("recorded");
+        let again = work
+            .mark(FEMUR, pulse(1490.0), 0.0, STAMP)
+            .expect("recorded");
         assert_eq!(again, Marked::Zero { zero_us: 1490.0 });
         assert_eq!(work.marks_of(FEMUR).count(), 1);
     }
@@ -572,8 +601,10 @@ mod tests {
     #[test]
     fn undo_takes_back_one_thing_at_a_time_and_says_which() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
-        work.end(FEMUR, Side::Near, pulse(868.0), STAMP).expect("recorded");
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP)
+            .expect("recorded");
+        work.end(FEMUR, Side::Near, pulse(868.0), STAMP)
+            .expect("recorded");
         assert_eq!(work.last(), Some("the near end of LF femur"));
         work.undo().expect("taken back");
         assert_eq!(femur(&work).near_end, None);
@@ -588,7 +619,8 @@ mod tests {
     #[test]
     fn undo_of_saved_work_is_unsaved_work() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP).expect("recorded");
+        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP)
+            .expect("recorded");
         work.was_saved("10:41".into());
         assert_eq!(work.unsaved(), 0);
         work.undo().expect("taken back");
@@ -598,8 +630,10 @@ mod tests {
     #[test]
     fn both_ends_give_limits_inside_them_and_a_guard_between() {
         let mut work = work();
-        work.end(FEMUR, Side::Near, pulse(868.0), STAMP).expect("recorded");
-        work.end(FEMUR, Side::Far, pulse(2268.0), STAMP).expect("recorded");
+        work.end(FEMUR, Side::Near, pulse(868.0), STAMP)
+            .expect("recorded");
+        work.end(FEMUR, Side::Far, pulse(2268.0), STAMP)
+            .expect("recorded");
         let joint = femur(&work);
         assert_eq!(joint.guard, Some((pulse(895.0), pulse(2241.0))));
         assert_eq!(joint.limits, Some((pulse(905.0), pulse(2231.0))));

@@ -105,7 +105,10 @@ impl Layer for Count {
         if state.big {
             return None;
         }
-        let mut lines = vec![format!("{} seconds until it moves", seconds_left(self.until, now))];
+        let mut lines = vec![format!(
+            "{} seconds until it moves",
+            seconds_left(self.until, now)
+        )];
         lines.extend(self.wakes.iter().map(|(pin, pulse)| {
             let whose = match state.work.robot().joint_of_pin(*pin) {
                 Some(at) => state.work.robot().title(at),

@@ -103,7 +103,11 @@ impl Layer for End {
                 "←→ changes to the other end. Esc: no end here. Space stops.".into(),
             ),
             None => (
-                format!("Enter: {} µs is the {} end of {title}.", self.pulse, self.word()),
+                format!(
+                    "Enter: {} µs is the {} end of {title}.",
+                    self.pulse,
+                    self.word()
+                ),
                 format!(
                     "Then it moves back to {} µs: nothing may rest against an end. Space stops.",
                     self.back_to()
@@ -124,19 +128,10 @@ impl Layer for End {
                 };
             }
             Intent::GoOn => {
-                if state
-                    .work
-                    .why_not_end(self.at, self.side, self.pulse)
-                    .is_none()
-                {
-                    return Flow::Close(actions::end(
-                        state,
-                        self.at,
-                        self.side,
-                        self.pulse,
-                        self.back_to(),
-                        now,
-                    ));
+                let why_not = state.work.why_not_end(self.at, self.side, self.pulse);
+                if why_not.is_none() {
+                    let (at, side, pulse, back) = (self.at, self.side, self.pulse, self.back_to());
+                    return Flow::Close(actions::end(state, at, side, pulse, back, now));
                 }
             }
             _ => {}
@@ -157,7 +152,11 @@ impl Layer for End {
                 format!("{} near end: at the smaller pulse", mark(Side::Near)),
                 format!("{} far end: at the larger pulse", mark(Side::Far)),
             ],
-            &[("Enter", "record, draw back"), ("←→", "near, far"), ("Esc", "no end here")],
+            &[
+                ("Enter", "record, draw back"),
+                ("←→", "near, far"),
+                ("Esc", "no end here"),
+            ],
         )))
     }
 }

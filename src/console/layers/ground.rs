@@ -87,9 +87,16 @@ impl Layer for Ground {
             "Where is the robot?",
             vec![
                 format!("{} on the stand: Space limps", mark(Stands::Stand)),
-                format!("{} on the ground: Space freezes, a second limps", mark(Stands::Ground)),
+                format!(
+                    "{} on the ground: Space freezes, a second limps",
+                    mark(Stands::Ground)
+                ),
             ],
-            &[("Enter", "it is so"), ("←→", "the other answer"), ("Esc", "leave it unsaid")],
+            &[
+                ("Enter", "it is so"),
+                ("←→", "the other answer"),
+                ("Esc", "leave it unsaid"),
+            ],
         )))
     }
 }

@@ -81,7 +81,10 @@ impl Layer for Help {
 
     fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
         (
-            format!("Help. Esc or ? goes back to {}. Space still stops.", self.name),
+            format!(
+                "Help. Esc or ? goes back to {}. Space still stops.",
+                self.name
+            ),
             "Keys shown dim do not work here now; the reason stands beside them.".into(),
         )
     }

@@ -53,7 +53,10 @@ impl Layer for Mark {
 
     fn lines(&self, state: &State, _now: Duration) -> (String, String) {
         (
-            format!("Type the angle, then Enter: {} µs is that angle.", self.pulse),
+            format!(
+                "Type the angle, then Enter: {} µs is that angle.",
+                self.pulse
+            ),
             format!(
                 "Enter alone records 0° for {}. Nothing moves. Space stops.",
                 state.work.robot().title(self.at)

@@ -67,7 +67,11 @@ impl Layer for Pages {
             .iter()
             .map(|page| {
                 let off = page.opens(state).err().map(|why| format!("({why})"));
-                format!("{:<12} {}", page.name(), off.unwrap_or_else(|| page.purpose().into()))
+                format!(
+                    "{:<12} {}",
+                    page.name(),
+                    off.unwrap_or_else(|| page.purpose().into())
+                )
             })
             .collect();
         Some(("Pages".into(), lines, self.at))

@@ -36,10 +36,7 @@ const STAY: Command = Command {
 const AWAKE: Table = &[&LEAVE, &STAY, &SPACE, &HELP];
 
 const SAVE_AND_QUIT: Command = Command {
-    binds: &[
-        (Code::Enter, Intent::GoOn),
-        (Code::Char('s'), Intent::Save),
-    ],
+    binds: &[(Code::Enter, Intent::GoOn), (Code::Char('s'), Intent::Save)],
     keys: "Enter s",
     help: "save, then quit",
     foot: &[Foot::new("Enter", "save and quit")],
@@ -56,7 +53,9 @@ const UNSAVED: Table = &[&SAVE_AND_QUIT, &LOSE, &STAY, &SPACE, &HELP];
 
 impl Awake {
     fn sits(state: &State) -> bool {
-        state.stands == Stands::Ground && !sit::moves(state).is_empty() && state.bench.frozen.is_none()
+        state.stands == Stands::Ground
+            && !sit::moves(state).is_empty()
+            && state.bench.frozen.is_none()
     }
 }
 
@@ -106,7 +105,9 @@ impl Layer for Awake {
         let n = state.bench.awake() + state.bench.waking();
         let mut dialog = question(
             "Quit",
-            vec![format!("{n} servos get pulses. They go limp before the console closes.")],
+            vec![format!(
+                "{n} servos get pulses. They go limp before the console closes."
+            )],
             &[("Enter", "limp, quit"), ("Esc", "stay")],
         );
         dialog.alarm = true;
@@ -162,8 +163,15 @@ impl Layer for Unsaved {
     fn overlay(&self, state: &State, _now: Duration) -> Option<view::Overlay> {
         let mut dialog = question(
             "Unsaved",
-            vec![format!("{} recorded and in no file yet.", things(state.work.unsaved()))],
-            &[("Enter", "save, quit"), ("n", "quit without saving"), ("Esc", "stay")],
+            vec![format!(
+                "{} recorded and in no file yet.",
+                things(state.work.unsaved())
+            )],
+            &[
+                ("Enter", "save, quit"),
+                ("n", "quit without saving"),
+                ("Esc", "stay"),
+            ],
         );
         dialog.alarm = true;
         Some(view::Overlay::Dialog(dialog))

@@ -46,7 +46,10 @@ const REPLACE: Command = Command {
     works: always,
 };
 const OTHER: Command = Command {
-    binds: &[(Code::Char('n'), Intent::Discard), (Code::Esc, Intent::Back)],
+    binds: &[
+        (Code::Char('n'), Intent::Discard),
+        (Code::Esc, Intent::Back),
+    ],
     keys: "n Esc",
     help: "choose another name",
     foot: &[Foot::new("n", "another name")],
@@ -78,7 +81,10 @@ impl Layer for SaveAs {
     fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
         (
             format!("Enter saves as {}.", self.field.text()),
-            format!("{} Another name: type it. An existing file is never replaced unasked.", self.why),
+            format!(
+                "{} Another name: type it. An existing file is never replaced unasked.",
+                self.why
+            ),
         )
     }
 
@@ -150,19 +156,20 @@ impl Layer for Overwrite {
 
     fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
         (
-            format!("{} is there already. Enter replaces it. n: another name.", self.path.display()),
+            format!(
+                "{} is there already. Enter replaces it. n: another name.",
+                self.path.display()
+            ),
             "What it holds now would be lost. Space stops.".into(),
         )
     }
 
     fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
         match intent {
-            Intent::GoOn => {
-Flow::Close(vec![Effect::SaveAs(effect::SaveAs {
-                    path: self.path.clone(),
-                    overwrite: true,
-                })])
-            }
+            Intent::GoOn => Flow::Close(vec![Effect::SaveAs(effect::SaveAs {
+                path: self.path.clone(),
+                overwrite: true,
+            })]),
             Intent::Discard | Intent::Back => {
                 let name = SaveAs::because(state, "That name is taken.".into());
                 state.layers.push(Box::new(name));

@@ -49,7 +49,7 @@ pub fn degrees_known(state: &State) -> Result<(), String> {
 
 impl Value {
     /// An empty field.
-    pub fn new() -> Value {
+    pub fn empty() -> Value {
         Value {
             field: Field::with(Takes::Number, ""),
         }

@@ -99,7 +99,11 @@ impl Layer for Wake {
 
     fn overlay(&self, state: &State, _now: Duration) -> Option<view::Overlay> {
         let mut dialog = question(
-            &format!("Wake {}, pin {}", state.work.robot().title(self.at), self.pin),
+            &format!(
+                "Wake {}, pin {}",
+                state.work.robot().title(self.at),
+                self.pin
+            ),
             vec![
                 "It will jump to this pulse at full speed.".into(),
                 "Leg off the ground, hands away.".into(),

@@ -96,7 +96,9 @@ impl FirstRun {
             (0, None) => "No serial port is there.".into(),
             (1, _) => "One serial port.".into(),
             (n, _) => {
-                let words = ["Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine"];
+                let words = [
+                    "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine",
+                ];
                 match words.get(n - 2) {
                     Some(word) => format!("{word} serial ports."),
                     None => format!("{n} serial ports."),
@@ -148,7 +150,10 @@ impl Page for First {
         }
         match state.first.lines().get(state.first.chosen) {
             Some(Line::Port(port)) => (
-                format!("Enter opens the board on {}. Connecting resets it: it drops.", port.short()),
+                format!(
+                    "Enter opens the board on {}. Connecting resets it: it drops.",
+                    port.short()
+                ),
                 "Put the robot on its stand or its belly first. Space stops, always.".into(),
             ),
             Some(Line::Practice { .. }) => (
@@ -187,7 +192,10 @@ impl Page for First {
             .map(|line| match line {
                 Line::Port(port) => view::Choice {
                     name: port.short(),
-                    detail: port.usb.as_ref().map_or("not USB".into(), ToString::to_string),
+                    detail: port
+                        .usb
+                        .as_ref()
+                        .map_or("not USB".into(), ToString::to_string),
                     note: String::new(),
                 },
                 Line::Practice { clean } => view::Choice {
@@ -210,7 +218,10 @@ impl Page for First {
             })
             .collect();
         let file = state.work.path().map(|path| {
-            (path.display().to_string(), compose::known(state.work.robot()))
+            (
+                path.display().to_string(),
+                compose::known(state.work.robot()),
+            )
         });
         view::Page::First(view::First {
             heading: first.heading(),

@@ -13,7 +13,7 @@ use crate::console::effect::{Effect, Now};
 use crate::console::intent::{Intent, Way};
 use crate::console::layers::Table;
 use crate::console::layers::ground::Ground;
-use crate::console::pages::jog::{WAKE_ROW, LIMP_ROW};
+use crate::console::pages::jog::{LIMP_ROW, WAKE_ROW};
 use crate::console::state::{Stands, State};
 use crate::console::view;
 
@@ -29,8 +29,14 @@ const WALK: Command = Command {
 };
 
 const UNDO_QUIET: Command = Command { foot: &[], ..UNDO };
-const WAKE_QUIET: Command = Command { foot: &[], ..WAKE_ROW };
-const LIMP_QUIET: Command = Command { foot: &[], ..LIMP_ROW };
+const WAKE_QUIET: Command = Command {
+    foot: &[],
+    ..WAKE_ROW
+};
+const LIMP_QUIET: Command = Command {
+    foot: &[],
+    ..LIMP_ROW
+};
 
 const TABLE: Table = &[
     &SPACE,

@@ -319,7 +319,10 @@ fn awake_line(state: &State, joint: &Joint) -> String {
                 state.title(),
                 state.work.robot().title(next)
             ),
-            None => format!("All of {} is known, and of all others. s saves.", state.title()),
+            None => format!(
+                "All of {} is known, and of all others. s saves.",
+                state.title()
+            ),
         },
     }
 }
@@ -360,7 +363,10 @@ fn step(state: &mut State, way: Way, now: &Now) -> Vec<Effect> {
     let Some(from) = plug.target.or(plug.pulse) else {
         return Vec::new();
     };
-    let scale = state.joint().and_then(|j| j.scale.as_ref()).map(|s| s.value);
+    let scale = state
+        .joint()
+        .and_then(|j| j.scale.as_ref())
+        .map(|s| s.value);
     let larger = match way {
         Way::Right => true,
         Way::Left => false,

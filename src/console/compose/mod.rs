@@ -1,0 +1,347 @@
+//! Fills the view's plain structs from the state. It reads, it never changes; nothing is drawn here.
+
+pub mod jog;
+pub mod leg;
+pub mod pose;
+pub mod robot;
+pub mod scale;
+pub mod sight;
+
+use std::time::Duration;
+
+use super::bench::{LinkState, Place};
+use super::command::Command;
+use super::layers::Table;
+use super::notice;
+use super::state::{Stands, State};
+use super::update::{table_on_top, waiting_for};
+use super::view::{self, CellKind};
+use super::work::number;
+use crate::calibration::{Joint, JointKind, JointRef, Robot};
+
+/// Below this the supply is low for common servos and for the chip's own clock, V.
+const LOW_V: f64 = 4.5;
+
+/// All that stands on the screen now.
+pub fn screen(state: &State, now: Duration) -> view::Screen {
+    let page = state.page();
+    let mut title = page.title(state);
+    let mut body = page.picture(state, now);
+    if let Some((name, lines, at)) = state.top().and_then(|layer| layer.list(state)) {
+        title = view::Title {
+            page: name,
+            ..view::Title::default()
+        };
+        body = view::Page::List(lines, at);
+    } else if state.big {
+        title = view::Title {
+            page: "Big view".into(),
+            subject: format!("{}, {}", page.name(), title.subject),
+            simulated: title.simulated,
+        };
+        body = view::Page::Big(big(state, now));
+    }
+    view::Screen {
+        head: head(state, now),
+        title,
+        page: body,
+        overlay: state.top().and_then(|layer| layer.overlay(state, now)),
+        big_words: big_words(state),
+        notice: next_lines(state, now),
+        foot: foot(state),
+    }
+}
+
+fn head(state: &State, now: Duration) -> view::Head {
+    let bench = &state.bench;
+    let opened = bench.place.is_some();
+    view::Head {
+        robot: if opened {
+            state.work.robot().name.clone()
+        } else {
+            "───".into()
+        },
+        link: match (&bench.link, &bench.place) {
+            (LinkState::Lost(since), _) => view::Link::Lost {
+                seconds: now.saturating_sub(*since).as_secs(),
+            },
+            (LinkState::Opening, _) => view::Link::Looking,
+            (LinkState::Up, Some(Place::Practice { seed, .. })) => {
+                view::Link::Practice { seed: *seed }
+            }
+            (LinkState::Up, Some(Place::Port(_))) => view::Link::Port {
+                name: bench.name.clone(),
+                baud: bench.rate,
+            },
+            _ => view::Link::None,
+        },
+        place: match state.stands {
+            Stands::Unsaid => view::Place::Unsaid,
+            Stands::Stand => view::Place::Stand,
+            Stands::Ground if state.space_again => view::Place::GroundAgain,
+            Stands::Ground => view::Place::Ground,
+        },
+        state: if bench.reset {
+            view::Whole::Reset
+        } else if bench.frozen.is_some() {
+            view::Whole::Frozen
+        } else if bench.waking() > 0 {
+            view::Whole::Waking(bench.waking())
+        } else if bench.awake() > 0 {
+            view::Whole::Awake(bench.awake())
+        } else {
+            view::Whole::Limp
+        },
+        supply: match bench.supply_v {
+            None => view::Supply::None,
+            Some(volts) if volts < LOW_V => view::Supply::Low { volts },
+            Some(volts) => view::Supply::Volts {
+                volts,
+                real: !state.practice(),
+            },
+        },
+        file: file(state),
+    }
+}
+
+fn file(state: &State) -> String {
+    let work = &state.work;
+    if work.read_only() {
+        return "read only".into();
+    }
+    match (work.unsaved(), &work.saved_at, work.path()) {
+        (0, Some(at), _) => format!("saved {at}"),
+        (0, None, Some(path)) => path
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default(),
+        (0, None, None) => "no file".into(),
+        (n, _, _) => format!("{n} unsaved"),
+    }
+}
+
+fn next_lines(state: &State, now: Duration) -> view::Notice {
+    if let Some(trouble) = notice::compose(state, now) {
+        return trouble;
+    }
+    let told = |(next, second): (String, String)| view::Notice {
+        next,
+        second,
+        ..view::Notice::default()
+    };
+    if let Some(what) = waiting_for(state, now) {
+        return told((
+            format!("Waiting for the board: {what}."),
+            "Space stops, before anything that waits.".into(),
+        ));
+    }
+    if let Some(layer) = state.top() {
+        return told(layer.lines(state, now));
+    }
+    if let Some(said) = &state.said {
+        return told(said.clone());
+    }
+    if state.bench.frozen.is_some() {
+        return told((
+            "Enter thaws. It moves nothing.".into(),
+            "Frozen: every pin keeps its pulse and its force. Moves are refused.".into(),
+        ));
+    }
+    if let Some(sitting) = &state.sitting {
+        return told((
+            format!(
+                "Sitting down: {} s more. Hands away.",
+                notice::seconds_left(sitting.until, now)
+            ),
+            "Space stops.".into(),
+        ));
+    }
+    told(state.page().lines(state, now))
+}
+
+fn big_words(state: &State) -> String {
+    let bench = &state.bench;
+    if let LinkState::Lost(_) = bench.link {
+        return "LINK LOST".into();
+    }
+    if bench.reset {
+        return "BOARD RESET".into();
+    }
+    if bench.frozen.is_some() {
+        return "FROZEN".into();
+    }
+    match state.top().map(|layer| layer.big_words()) {
+        Some(words) if !words.is_empty() => words.into(),
+        _ => state.page().big_words(state),
+    }
+}
+
+fn big(state: &State, now: Duration) -> view::BigPage {
+    let words = view::BigBlock {
+        text: big_words(state),
+        beside: Vec::new(),
+    };
+    let count = state.top().and_then(|layer| layer.big_number(state, now));
+    let number = state.page().big_number(state);
+    view::BigPage {
+        blocks: [Some(words), count, number].into_iter().flatten().collect(),
+    }
+}
+
+fn foot(state: &State) -> Vec<view::FootEntry> {
+    let wide = state.size.0 >= 120;
+    let table: Table = table_on_top(state);
+    table
+        .iter()
+        .filter(|command| why_off(command, state).is_none())
+        .flat_map(|command| command.foot)
+        .filter(|foot| wide || !foot.wide)
+        .map(|foot| view::FootEntry {
+            keys: foot.keys.into(),
+            text: foot.text.into(),
+            long: foot.long.map(Into::into),
+            keep: foot.keep,
+        })
+        .collect()
+}
+
+/// Why none of a command's keys works now; `None` when one does.
+pub fn why_off(command: &Command, state: &State) -> Option<String> {
+    let mut reasons = command
+        .binds
+        .iter()
+        .map(|(_, intent)| (command.works)(state, *intent));
+    let first = reasons.next()?.err()?;
+    reasons.all(|r| r.is_err()).then_some(first)
+}
+
+/// What is still to be found of a joint, in the order of the work.
+pub fn missing(joint: &Joint) -> Option<&'static str> {
+    if joint.zero.is_none() {
+        Some("zero")
+    } else if joint.scale.is_none() {
+        Some("scale")
+    } else if joint.near_end.is_none() {
+        Some("near end")
+    } else if joint.far_end.is_none() {
+        Some("far end")
+    } else {
+        None
+    }
+}
+
+/// `9 of 18 joints have a zero, 6 have both ends`.
+pub fn known(robot: &Robot) -> String {
+    let all = robot.joints().count();
+    let zeros = robot.joints().filter(|(_, j)| j.zero.is_some()).count();
+    let ends = robot
+        .joints()
+        .filter(|(_, j)| j.near_end.is_some() && j.far_end.is_some())
+        .count();
+    format!("{zeros} of {all} joints have a zero, {ends} have both ends")
+}
+
+/// The matrix of what is known.
+pub fn matrix(state: &State) -> view::Matrix {
+    let robot = state.work.robot();
+    let rows = robot
+        .legs
+        .iter()
+        .enumerate()
+        .map(|(leg, it)| view::MatrixRow {
+            leg: it.name.clone(),
+            cells: JointKind::ALL.map(|kind| cell(state, JointRef { leg, kind })),
+        })
+        .collect();
+    view::Matrix {
+        rows,
+        chosen: Some((state.chosen.leg, state.chosen.kind.index())),
+    }
+}
+
+fn cell(state: &State, at: JointRef) -> view::Cell {
+    let Some(joint) = state.work.robot().joint(at) else {
+        return view::Cell::default();
+    };
+    let mut kind = CellKind::Plain;
+    let marks = state.work.marks_of(at).count();
+    let text = match (joint.pin, missing(joint)) {
+        (None, _) => "plug ?".into(),
+        (Some(_), None) => match joint.short_deg() {
+            Some((below, above)) if below.max(above) >= 0.5 => {
+                kind = CellKind::Wrong;
+                format!("short {}° !", below.max(above).round())
+            }
+            _ => spread_at_middle(joint).unwrap_or_else(|| "known".into()),
+        },
+        (Some(_), Some("near end")) if joint.far_end.is_some() => "near end ?".into(),
+        (Some(_), Some("far end")) => "far end ?".into(),
+        (Some(_), Some("near end")) => "ends ?".into(),
+        (Some(_), Some("scale")) => "zero".into(),
+        (Some(_), Some(_)) if marks == 1 => "1 mark".into(),
+        (Some(_), Some(_)) if marks > 1 => format!("{marks} marks"),
+        (Some(pin), Some(_)) => format!("plug {pin}"),
+    };
+    view::Cell { text, kind }
+}
+
+/// `±0.9°`: what the zero's and the scale's ± make of an angle at mid-travel, as if they were independent.
+fn spread_at_middle(joint: &Joint) -> Option<String> {
+    let (zero, scale) = (joint.zero.as_ref()?, joint.scale.as_ref()?);
+    let (low, high) = joint.allowed_us();
+    let middle = joint.angle_deg((low + high) / 2.0)?;
+    let from_zero = zero.spread? / scale.value;
+    let from_scale = scale.spread? * middle / scale.value;
+    Some(format!("±{:.1}°", from_zero.hypot(from_scale)))
+}
+
+/// The chosen joint in a few numbers.
+pub fn card(state: &State) -> view::JointCard {
+    let joint = state.joint().cloned().unwrap_or_default();
+    let mut title = state.title();
+    if let Some(pin) = joint.pin {
+        title.push_str(&format!("   pin {pin}"));
+    }
+    if let Some(servo) = &joint.servo {
+        title.push_str(&format!("   servo {servo}"));
+    }
+    let known = |it: &Option<crate::calibration::Recorded>| match it {
+        Some(it) => format!("{} µs", plus_minus(it.value, it.spread)),
+        None => "?".into(),
+    };
+    let pulse = joint
+        .pin
+        .and_then(|pin| state.bench.plug(pin).pulse)
+        .map_or_else(|| "limp".into(), |p| format!("{p} µs commanded"));
+    view::JointCard {
+        title,
+        rows: vec![
+            ("pulse".into(), pulse),
+            ("zero".into(), known(&joint.zero)),
+            ("near end".into(), known(&joint.near_end)),
+            ("far end".into(), known(&joint.far_end)),
+        ],
+    }
+}
+
+/// `1487.5 ± 4`.
+pub fn plus_minus(value: f64, spread: Option<f64>) -> String {
+    match spread {
+        Some(spread) => format!("{} ± {}", number(value), number(spread)),
+        None => number(value),
+    }
+}
+
+/// `LF femur, pin 23, servo 07`.
+pub fn subject(state: &State) -> String {
+    let joint = state.joint();
+    let mut text = state.title();
+    match joint.and_then(|j| j.pin) {
+        Some(pin) => text.push_str(&format!(", pin {pin}")),
+        None => text.push_str(", no pin known"),
+    }
+    if let Some(servo) = joint.and_then(|j| j.servo.as_ref()) {
+        text.push_str(&format!(", servo {servo}"));
+    }
+    text
+}
