@@ -224,7 +224,7 @@ impl Request {
         Duration::from_millis(match self.kind() {
             Kind::Read => 250,
             Kind::Stop => 80,
-            Kind::Change => 150,
+            Kind::Change => 100,
         })
     }
 

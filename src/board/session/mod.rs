@@ -7,8 +7,9 @@
 //! What it holds to:
 //!
 //! - At most one state-changing line is unanswered. It is repeated with the same tag and the same
-//!   check, which the board answers without doing it twice, and only after a `hello` has shown
-//!   that the board was not reset meanwhile.
+//!   check, which the board answers without doing it twice.
+//! - A `wake` is sent, and sent again, only after a `hello` has shown that the board was not reset
+//!   meanwhile: on a board that lost its guards every other request is harmless.
 //! - A stop is sent at once, drops everything that is queued, and nothing else is sent until it
 //!   is answered. What was on the wire before it is not repeated after it.
 //! - After a reset it sets guards, slews, silence, roster, trips and watch again before anything
@@ -54,7 +55,7 @@ const HELLO_TRIES: usize = 12;
 /// Between two `where` of the session's own while a pin is awake: events can be missed.
 const SYNC_EVERY: Duration = ms(1000);
 /// How often a line is sent in all before its caller hears that there was no answer.
-const TRIES: u32 = 5;
+const TRIES: u32 = 8;
 /// Damage is told at most this often.
 const DAMAGE_EVERY: Duration = ms(1000);
 /// The board's silence time until another is set.

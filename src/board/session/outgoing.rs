@@ -138,7 +138,7 @@ impl Session {
             if let Some(flight) = self.flight.take() {
                 self.unanswered(flight);
             }
-        } else if flight.request.kind() == Kind::Change {
+        } else if matches!(flight.request, Request::Wake { .. }) {
             // It may have been done and only the answer lost, or the board was reset: ask first.
             flight.due = None;
             flight.asked = now;

@@ -88,7 +88,7 @@ impl Session {
         self.frozen = hello.frozen;
         self.freeze_ms = FREEZE_MS;
         self.starve = false;
-        self.tag = hello.last;
+        // The tags go on: a line that was under way may have given the new start a `last` already.
         self.known = Some(Known::new(hello.clone(), now));
         self.events.push_back(Event::Reset {
             cause: hello.cause,
