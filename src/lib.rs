@@ -13,3 +13,5 @@ pub mod output;
 #[cfg(feature = "practice")]
 pub mod practice;
 pub mod units;
+
+pub use kinematics::CalibratedRobot;

@@ -320,7 +320,7 @@ fn samples_for_other_readers() {
         ("crlf", MARRAM.replace('\n', "\r\n")),
     ] {
         let mut it = file::from_text(&start).expect("a good text");
-        for value in [-0.0, 1e-7, 1234.567_89, -1999.0, 4999.999_96] {
+        for value in [-0.0, 1e-7, 1_234.567_89, -1_999.0, 4_999.999_96] {
             let mut zero = recorded(value).expect("there");
             zero.spread = Some(value.abs() / 100.0);
             zero.by = Method::Touches;

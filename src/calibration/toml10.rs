@@ -66,7 +66,7 @@ fn check_braces(reader: &mut Reader<'_>, text: &str, span: Range<usize>, table: 
     inner.sort_by_key(|leaf| leaf.start);
     let mut from = span.start + 1;
     let end = span.end.saturating_sub(1);
-    for leaf in inner.iter().cloned().chain([end..end]) {
+    for leaf in inner.iter().cloned().chain(std::iter::once(end..end)) {
         let gap = text.get(from..leaf.start).unwrap_or_default();
         if let Some(at) = gap.find('\n') {
             note(

@@ -7,10 +7,12 @@ pub mod body;
 pub mod gait;
 pub mod leg;
 pub mod path;
+pub mod robot;
 pub mod stability;
 
 pub use body::{BodyPose, body_to_leg, leg_to_body};
 pub use gait::{Side, Step, WaveGait};
 pub use leg::{Angles, Dexterity, Knee, LegGeometry, Unreachable, Vec3};
 pub use path::{FootPath, Shape, Timing};
+pub use robot::{Beyond, Blocked, CalibratedRobot, Frame, LegIndex, NoPose, Pose};
 pub use stability::SupportPolygon;
