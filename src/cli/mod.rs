@@ -7,6 +7,9 @@
 mod check;
 mod console;
 mod exit;
+mod fk;
+mod foot;
+mod ik;
 mod new;
 mod ports;
 
@@ -47,6 +50,10 @@ enum Command {
     New(new::Args),
     /// Say everything that is wrong with calibration files
     Check(check::Args),
+    /// Which angles and pulses put a foot at a point
+    Ik(ik::Args),
+    /// Where a foot is at three joint angles
+    Fk(fk::Args),
 }
 
 /// Parses the command line, runs it, prints what went wrong once.
@@ -67,6 +74,8 @@ fn run(line: Line) -> Outcome {
         Some(Command::Ports(args)) => ports::run(args),
         Some(Command::New(args)) => new::run(args),
         Some(Command::Check(args)) => check::run(args),
+        Some(Command::Ik(args)) => ik::run(args),
+        Some(Command::Fk(args)) => fk::run(args),
     }
 }
 
