@@ -84,6 +84,7 @@ static const hs_hal hal = {
     .inputs_used = inputs_used,
 };
 
+/* Once a frame: the next table, and what has time until then. */
 static void build_when_due(void) {
   if (!hs_pulse_due()) return;
   hs_core_frame(&core, pulses);
@@ -92,6 +93,10 @@ static void build_when_due(void) {
    * a frame after it was asked for. */
   hs_pins_listen(inputs & inputs_before);
   inputs_before = inputs;
+
+  uint16_t supply_mv = hs_analog_vcc_mv();
+  hs_cause_note_supply(hs_eeprom_supply_sound(supply_mv));
+  hs_eeprom_poll(hs_pulse_now_ms(), supply_mv);
 }
 
 static void receive(void) {
@@ -119,9 +124,6 @@ int main(void) {
     build_when_due();
     receive();
     hs_core_poll(&core);
-    uint16_t supply_mv = hs_analog_vcc_mv();
-    hs_cause_note_supply(hs_eeprom_supply_sound(supply_mv));
-    hs_eeprom_poll(hs_pulse_now_ms(), supply_mv);
     hs_stack_poll();
   }
 }
