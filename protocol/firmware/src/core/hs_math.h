@@ -23,12 +23,6 @@ static inline uint32_t hs_since(uint32_t now, uint32_t then) { return (uint32_t)
 /* Left shift that drops what leaves 16 bits. Unsigned on both sides: `1u` has 16 bits on the chip, as the result has. */
 static inline uint16_t hs_shl(uint16_t a, uint8_t bits) { return (uint16_t)((1u * a) << bits); }
 
-/* The two halves of a byte, swapped. */
-static inline uint8_t hs_swap(uint8_t a) { return (uint8_t)((uint8_t)((uint16_t)a << 4) | (uint8_t)(a >> 4)); }
-
-/* Sixteen bits from two bytes. */
-static inline uint16_t hs_join(uint8_t high, uint8_t low) { return (uint16_t)((uint16_t)((uint16_t)high << 8) | low); }
-
 /* One bit of a byte, 0 to 7. */
 static inline uint8_t hs_bit(uint8_t n) { return (uint8_t)((uint16_t)1u << (n & 7u)); }
 
