@@ -11,8 +11,8 @@
 /* One page, so that one-byte indices wrap by themselves. */
 #define HS_RX_SIZE 256
 
-/* Room for an answer of 255 bytes behind three others; whole pages of 256. */
-#define HS_TX_SIZE 1024
+/* Room for an answer of 255 bytes behind another one; whole pages of 256. */
+#define HS_TX_SIZE 512
 
 /* UCSR0B with nothing to send: receiver, transmitter and receive interrupt on. */
 #define HS_SERIAL_QUIET ((1 << RXEN0) | (1 << TXEN0) | (1 << RXCIE0))
