@@ -14,9 +14,11 @@ pub mod home;
 pub mod jog;
 pub mod leg;
 pub mod matrix;
+mod pen;
 pub mod robot;
 pub mod scale;
 pub mod sight;
+pub mod text;
 
 pub use big::{BigBlock, BigPage};
 pub use dialog::Dialog;
