@@ -128,7 +128,7 @@ pub struct Notice {
 pub struct FootEntry {
     /// The keys: `←→`, `Enter`, `, .`.
     pub keys: String,
-    /// What they do, in short: `pulse`.
+    /// What they do, in short: `pulse`; empty for an entry that is only drawn where there are 120 columns.
     pub text: String,
     /// What they do where there are 120 columns, when it says more there.
     pub long: Option<String>,
@@ -271,8 +271,9 @@ impl Title {
         let mut end = width - 2;
         if let (Some(phrase), false) = (&self.simulated, all_shown) {
             // The subject is the more needed of the two: the phrase is cut first.
-            let used = 10 + columns(&self.page) + columns(&self.subject);
-            let room = (width - used - 6).max(0) as usize;
+            // Two rules, two blanks and the last rule stand around it.
+            let used = 13 + columns(&self.page) + columns(&self.subject);
+            let room = (width - used).max(0) as usize;
             let phrase = fitted(&format!("simulated: {phrase}"), room);
             if phrase.starts_with("simulated: ") {
                 let x = width - columns(&phrase) - 3;
@@ -318,6 +319,7 @@ fn foot_line(entries: &[FootEntry], pen: &mut Pen<'_>, y: i32, wide: bool) {
     let gap = if wide { 3 } else { 2 };
     let texts: Vec<(String, bool)> = entries
         .iter()
+        .filter(|entry| wide || !entry.text.is_empty())
         .map(|entry| {
             let text = entry.long.as_ref().filter(|_| wide).unwrap_or(&entry.text);
             let joined = format!("{} {}", entry.keys, text);

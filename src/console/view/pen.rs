@@ -78,8 +78,10 @@ impl<'a> Pen<'a> {
 
     /// One sign in one cell.
     pub fn sign(&mut self, x: i32, y: i32, sign: char, role: Role) {
-        let mut bytes = [0u8; 4];
-        self.text(x, y, sign.encode_utf8(&mut bytes), role);
+        let style = self.look.theme.style(role);
+        if let Some(cell) = self.cell(x, y) {
+            cell.set_char(sign).set_style(style);
+        }
     }
 
     /// Adds a role's look to cells already written, such as reverse video for what is chosen.
@@ -109,19 +111,14 @@ impl<'a> Pen<'a> {
 
     /// Makes every cell a blank of the default style.
     pub fn clear(&mut self) {
-        for y in 0..self.area.height {
-            for x in 0..self.area.width {
-                if let Some(cell) = self.buf.cell_mut((self.area.x + x, self.area.y + y)) {
-                    cell.reset();
-                }
-            }
-        }
+        ratatui::widgets::Widget::render(ratatui::widgets::Clear, self.area, self.buf);
     }
 
     /// A horizontal rule over the whole width.
     pub fn rule(&mut self, y: i32) {
-        let line = "─".repeat(self.width().max(0) as usize);
-        self.text(0, y, &line, Role::Plain);
+        for x in 0..self.width() {
+            self.sign(x, y, '─', Role::Plain);
+        }
     }
 
     /// A frame around the whole window, its title in the upper edge; what was inside is cleared.
@@ -139,7 +136,7 @@ impl<'a> Pen<'a> {
         }
         self.text(0, height - 1, &format!("└{inner}┘"), Role::Plain);
         if !title.is_empty() && width > 8 {
-            let title = format!(" {} ", fitted(title, (width - 6) as usize));
+            let title = format!(" {} ", fitted(title, (width - 5) as usize));
             self.text(2, 0, &title, role);
         }
     }
@@ -190,6 +187,9 @@ impl<'a> Pen<'a> {
 
 /// How many columns a text takes.
 pub fn columns(text: &str) -> i32 {
+    if text.is_ascii() {
+        return i32::try_from(text.len()).unwrap_or(i32::MAX);
+    }
     i32::try_from(Span::raw(text).width()).unwrap_or(i32::MAX)
 }
 
