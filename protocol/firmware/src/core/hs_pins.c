@@ -50,14 +50,17 @@ static uint8_t choose_slot(const hs_core *core) {
   return best;
 }
 
-/* Frames to be built before the next free place in the row of first pulses. */
+/* Frames to be built before the first one that is far enough from every first pulse given or promised. At most 118:
+ * each promised one bars five frames, so a byte is enough however often wakes are cancelled and asked for again. */
 static uint8_t next_turn(const hs_core *core) {
   uint8_t wait = core->wake_gap;
-  uint8_t slot;
-  for (slot = 0; slot < HS_MOST; slot++) {
+  uint8_t slot = 0;
+  while (slot < HS_MOST) {
     const hs_slot *other = &core->slots[slot];
-    if (other->state == HS_WAKING && other->wait + HS_WAKE_FRAMES > wait) {
+    slot++;
+    if (other->state == HS_WAKING && hs_gap(other->wait, wait) < HS_WAKE_FRAMES) {
       wait = (uint8_t)(other->wait + HS_WAKE_FRAMES);
+      slot = 0;
     }
   }
   return wait;
