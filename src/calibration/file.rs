@@ -355,7 +355,7 @@ pub fn create(path: &Path, bytes: &[u8]) -> Result<(), FileError> {
 /// Puts new bytes in the place of a file, whole or not at all, and durably.
 ///
 /// A symbolic link stays one: the file it points to is replaced. Permissions stay.
-fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+pub fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let path = fs::canonicalize(path)?;
     let permissions = fs::metadata(&path)?.permissions();
     if permissions.readonly() {

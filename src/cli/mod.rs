@@ -7,6 +7,7 @@
 mod check;
 mod console;
 mod exit;
+mod export;
 mod fk;
 mod foot;
 mod ik;
@@ -54,6 +55,8 @@ enum Command {
     Ik(ik::Args),
     /// Where a foot is at three joint angles
     Fk(fk::Args),
+    /// Write the calibration for other programs: a C header, a URDF, JSON
+    Export(export::Args),
 }
 
 /// Parses the command line, runs it, prints what went wrong once.
@@ -76,6 +79,7 @@ fn run(line: Line) -> Outcome {
         Some(Command::Check(args)) => check::run(args),
         Some(Command::Ik(args)) => ik::run(args),
         Some(Command::Fk(args)) => fk::run(args),
+        Some(Command::Export(args)) => export::run(args),
     }
 }
 

@@ -1,0 +1,87 @@
+//! `hornset export`: the calibration in a form that other programs read.
+
+use std::io::Write;
+use std::path::PathBuf;
+
+use super::{Exit, Outcome};
+use crate::calibration::file::{self, FileError};
+use crate::calibration::read_bytes;
+use crate::kinematics::CalibratedRobot;
+use crate::output::{self, Source};
+
+/// Which file, in which form, to where.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The calibration file
+    file: PathBuf,
+    /// The form
+    #[arg(long = "as", value_enum)]
+    form: Form,
+    /// Write to this file instead of standard output; an existing file is not overwritten
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Overwrite the file given with -o
+    #[arg(long, requires = "output")]
+    replace: bool,
+}
+
+/// The forms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Form {
+    /// A C99 header for the gait sketch on the robot itself
+    C,
+    /// A URDF for simulators and robotics libraries
+    Urdf,
+    /// JSON; its shape is calibrations/export.schema.json
+    Json,
+}
+
+/// Writes the export; exit code 1 when the robot is not calibrated enough for the form.
+pub fn run(args: Args) -> Outcome {
+    let bytes = std::fs::read(&args.file).map_err(|source| {
+        Exit::File.because(FileError::Read {
+            path: args.file.clone(),
+            source,
+        })
+    })?;
+    let reading = read_bytes(&bytes);
+    let Some(robot) = reading.robot else {
+        return Err(Exit::File.because(FileError::Refused {
+            path: args.file,
+            findings: reading.findings,
+        }));
+    };
+    let robot = CalibratedRobot::new(robot);
+    let now = jiff::Timestamp::from_second(jiff::Timestamp::now().as_second())
+        .map_err(|e| Exit::System.because(e))?
+        .to_string();
+    let digest = output::digest(&bytes);
+    let source = Source {
+        robot: &robot,
+        digest: &digest,
+        at: &now,
+    };
+    let text = match args.form {
+        Form::C => output::c_header::write(&source).map_err(|e| Exit::No.because(e))?,
+        Form::Urdf => output::urdf::write(&source),
+        Form::Json => output::json::write(&source),
+    };
+    match &args.output {
+        None => std::io::stdout()
+            .lock()
+            .write_all(text.as_bytes())
+            .map_err(|e| Exit::System.because(e))?,
+        Some(path) if args.replace && path.exists() => {
+            file::replace(path, text.as_bytes()).map_err(|source| {
+                Exit::File.because(FileError::Write {
+                    path: path.clone(),
+                    source,
+                })
+            })?;
+        }
+        Some(path) => {
+            file::create(path, text.as_bytes()).map_err(|e| Exit::File.because(e))?;
+        }
+    }
+    Ok(Exit::Fine)
+}
