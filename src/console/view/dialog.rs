@@ -1,6 +1,8 @@
 //! A question, drawn inside the body only, so that stop and state stay in sight.
 
 use super::field::ValueField;
+use super::pen::{Pen, columns};
+use crate::console::theme::Role;
 
 /// One question.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -15,4 +17,71 @@ pub struct Dialog {
     pub answers: Vec<(String, String)>,
     /// Something is wrong: the title starts with `!`.
     pub alarm: bool,
+}
+
+impl Dialog {
+    /// Draws the box in the middle of the pen, which is the body.
+    pub fn draw(&self, pen: &mut Pen<'_>) {
+        let width = (pen.width() - 12).clamp(0, 76);
+        let lines: Vec<String> = self
+            .lines
+            .iter()
+            .flat_map(|line| wrapped(line, width - 6))
+            .collect();
+        let keys = self
+            .answers
+            .iter()
+            .map(|(keys, _)| columns(keys))
+            .max()
+            .unwrap_or(0);
+        let field_rows = if self.field.is_some() { 2 } else { 0 };
+        let answers = self.answers.len() as i32;
+        let gap = i32::from(answers > 0);
+        let height = (lines.len() as i32 + field_rows + gap + answers + 4).min(pen.height());
+        let (x, y) = ((pen.width() - width) / 2, (pen.height() - height) / 2);
+        let mut pen = pen.window(x, y, width, height);
+        let (title, role) = if self.alarm {
+            (format!("! {}", self.title), Role::Wrong)
+        } else {
+            (self.title.clone(), Role::Strong)
+        };
+        pen.boxed(&title, role);
+        let end = width - 2;
+        let bottom = height - 1;
+        let mut pen = pen.window(0, 0, width - 1, bottom);
+        let mut y = 2;
+        for line in &lines {
+            pen.text_until(3, y, end, line, Role::Plain);
+            y += 1;
+        }
+        if let Some(field) = &self.field {
+            y += i32::from(!lines.is_empty());
+            field.draw(&mut pen, 3, y);
+            y += 1;
+        }
+        y += gap;
+        for (keys_text, text) in &self.answers {
+            pen.text(3, y, keys_text, Role::Strong);
+            pen.text_until(3 + keys + 2, y, end, text, Role::Plain);
+            y += 1;
+        }
+    }
+}
+
+/// The text in lines of at most this many columns, broken at blanks.
+pub fn wrapped(text: &str, width: i32) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if columns(line) + 1 + columns(word) <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    if lines.is_empty() {
+        lines.push(String::new());
+    }
+    lines
 }

@@ -2,6 +2,11 @@
 //!
 //! Dialogs and overlays never cover it, so stop and state are always in sight.
 
+use super::Screen;
+use super::big;
+use super::pen::{Pen, columns, fitted};
+use crate::console::theme::Role;
+
 /// The head line.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Head {
@@ -123,10 +128,220 @@ pub struct Notice {
 pub struct FootEntry {
     /// The keys: `←→`, `Enter`, `, .`.
     pub keys: String,
-    /// What they do, in short: `pulse`.
+    /// What they do, in short: `pulse`; empty for an entry that is only drawn where there are 120 columns.
     pub text: String,
     /// What they do where there are 120 columns, when it says more there.
     pub long: Option<String>,
     /// Never cut; `? help` is one.
     pub keep: bool,
+}
+
+/// The smallest screen that is drawn.
+pub const SMALLEST: (u16, u16) = (80, 24);
+/// From this size on everything has room.
+pub const LARGE: (u16, u16) = (120, 36);
+
+/// Draws everything but the body, and says where the body is: first row and number of rows.
+pub fn draw(screen: &Screen, pen: &mut Pen<'_>) -> (i32, i32) {
+    let (width, height) = (pen.width(), pen.height());
+    let wide = width >= i32::from(LARGE.0);
+    let tall = height >= i32::from(LARGE.1);
+    screen.head.draw(pen, wide);
+    screen.title.draw(pen, 1, wide && tall);
+    let rule = if tall { height - 7 } else { height - 4 };
+    pen.rule(rule);
+    if tall {
+        big::letters(
+            &mut pen.window(0, rule + 1, width, 3),
+            3,
+            0,
+            &screen.big_words,
+        );
+    }
+    screen.notice.draw(pen, height - 3, wide);
+    foot_line(&screen.foot, pen, height - 1, wide);
+    (2, rule - 2)
+}
+
+/// The one line of a terminal that is too small; the keys still work.
+pub fn too_small(pen: &mut Pen<'_>) {
+    let (width, height) = (pen.width(), pen.height());
+    let (least_width, least_height) = SMALLEST;
+    let text = match width {
+        ..10 => return,
+        10..40 => format!("{width}x{height} <{least_width}x{least_height}"),
+        40.. => {
+            format!("{width}x{height}, needs {least_width}x{least_height}. Space stops. q quits.")
+        }
+    };
+    pen.text(0, 0, &text, Role::Strong);
+}
+
+impl Head {
+    fn draw(&self, pen: &mut Pen<'_>, wide: bool) {
+        let widths = if wide {
+            [16, 24, 28, 12, 10]
+        } else {
+            [8, 16, 26, 8, 8]
+        };
+        let (state, state_alarm) = self.state.text();
+        let (supply, supply_alarm) = self.supply.text(wide);
+        let (link, link_alarm) = self.link.text();
+        let fields = [
+            (self.robot.clone(), false),
+            (link, link_alarm),
+            (self.place.text().to_owned(), false),
+            (state, state_alarm),
+            (supply, supply_alarm),
+        ];
+        let mut x = 1;
+        for ((text, alarm), width) in fields.into_iter().zip(widths) {
+            if x > 1 {
+                pen.text(x - 3, 0, " │ ", Role::Strong);
+            }
+            let text = fitted(&text, width);
+            pen.text(x, 0, &text, Role::Strong);
+            if alarm {
+                pen.mark(x, 0, columns(&text), Role::Chosen);
+            }
+            x += width as i32 + 3;
+        }
+        if wide {
+            pen.text(x - 3, 0, " │ ", Role::Strong);
+            let end = pen.width();
+            pen.text_until(x, 0, end, &self.file, Role::Strong);
+        }
+    }
+}
+
+impl Link {
+    /// The text, and whether it is an alarm.
+    fn text(&self) -> (String, bool) {
+        match self {
+            Link::None => ("no link yet".to_owned(), false),
+            Link::Practice { seed } => (format!("practice, seed {seed}"), false),
+            Link::Port { name, baud } => (format!("{name} {baud}"), false),
+            Link::Lost { seconds } => (format!("LINK LOST {seconds} s"), true),
+            Link::Looking => ("looking again".to_owned(), false),
+        }
+    }
+}
+
+impl Place {
+    /// The exact words of the head line.
+    pub fn text(self) -> &'static str {
+        match self {
+            Place::Unsaid => "not said yet  Space=limp",
+            Place::Stand => "on the stand  Space=limp",
+            Place::Ground => "on the ground Space=freeze",
+            Place::GroundAgain => "on the ground Space=LIMP",
+        }
+    }
+}
+
+impl Whole {
+    /// The text, and whether it is an alarm.
+    fn text(self) -> (String, bool) {
+        match self {
+            Whole::Limp => ("limp".to_owned(), false),
+            Whole::Waking(n) => (format!("{n} waking"), false),
+            Whole::Awake(n) => (format!("{n} awake"), false),
+            Whole::Frozen => ("FROZEN".to_owned(), true),
+            Whole::Reset => ("RESET".to_owned(), true),
+        }
+    }
+}
+
+impl Supply {
+    /// The text, and whether it is an alarm.
+    fn text(self, wide: bool) -> (String, bool) {
+        match self {
+            Supply::None => ("no value".to_owned(), false),
+            Supply::Volts { volts, real: true } if wide => (format!("board {volts:.2}"), false),
+            Supply::Volts { volts, .. } => (format!("{volts:.2} V"), false),
+            Supply::Low { volts } => (format!("LOW {volts:.2}"), true),
+        }
+    }
+}
+
+impl Title {
+    fn draw(&self, pen: &mut Pen<'_>, y: i32, all_shown: bool) {
+        pen.rule(y);
+        let width = pen.width();
+        let mut end = width - 2;
+        if let (Some(phrase), false) = (&self.simulated, all_shown) {
+            // The subject is the more needed of the two: the phrase is cut first.
+            // Two rules, two blanks and the last rule stand around it.
+            let used = 13 + columns(&self.page) + columns(&self.subject);
+            let room = (width - used).max(0) as usize;
+            let phrase = fitted(&format!("simulated: {phrase}"), room);
+            if phrase.starts_with("simulated: ") {
+                let x = width - columns(&phrase) - 3;
+                pen.text(x, y, &format!(" {phrase} "), Role::Simulated);
+                end = x - 2;
+            }
+        }
+        let x = pen.text_until(2, y, end, &format!(" {} ", self.page), Role::Plain);
+        if !self.subject.is_empty() {
+            pen.text_until(x + 2, y, end, &format!(" {} ", self.subject), Role::Plain);
+        }
+    }
+}
+
+impl Notice {
+    fn draw(&self, pen: &mut Pen<'_>, y: i32, wide: bool) {
+        let (sign, role) = if self.alarm {
+            ('!', Role::Wrong)
+        } else {
+            ('►', Role::Strong)
+        };
+        let end = pen.width();
+        let mut end_of_next = end;
+        if self.more > 0 {
+            let more = format!(" (+{})", self.more);
+            end_of_next -= columns(&more);
+            let x = (3 + columns(&self.next)).min(end_of_next);
+            pen.text(x, y, &more, Role::Strong);
+        }
+        pen.sign(1, y, sign, role);
+        pen.text_until(3, y, end_of_next, &self.next, Role::Strong);
+        let second = self
+            .second_long
+            .as_ref()
+            .filter(|_| wide)
+            .unwrap_or(&self.second);
+        pen.text_until(3, y + 1, end, second, Role::Plain);
+    }
+}
+
+/// The foot line: as many whole entries as fit, and always those that are kept.
+fn foot_line(entries: &[FootEntry], pen: &mut Pen<'_>, y: i32, wide: bool) {
+    let gap = if wide { 3 } else { 2 };
+    let texts: Vec<(String, bool)> = entries
+        .iter()
+        .filter(|entry| wide || !entry.text.is_empty())
+        .map(|entry| {
+            let text = entry.long.as_ref().filter(|_| wide).unwrap_or(&entry.text);
+            let joined = format!("{} {}", entry.keys, text);
+            (joined.trim().to_owned(), entry.keep)
+        })
+        .collect();
+    // One blank before the first entry; the last one needs no gap after it.
+    let mut room = pen.width() - 1 + gap;
+    for (text, _) in texts.iter().filter(|(_, keep)| *keep) {
+        room -= columns(text) + gap;
+    }
+    let mut x = 1;
+    let mut full = false;
+    for (text, keep) in &texts {
+        let needed = columns(text) + gap;
+        full |= !keep && needed > room;
+        if *keep || !full {
+            pen.text(x, y, text, Role::Plain);
+            x += needed;
+            if !keep {
+                room -= needed;
+            }
+        }
+    }
 }

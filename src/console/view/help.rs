@@ -1,6 +1,9 @@
 //! Help: an overlay inside the body, made from the command table's entries.
 
+use super::pen::{Pen, columns};
+use super::scale;
 use super::scale::Scale;
+use crate::console::theme::Role;
 
 /// Help for one page.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -40,4 +43,161 @@ pub struct HelpEntry {
     pub text: String,
     /// Why it does not work now; drawn dim with the reason beside it.
     pub off: Option<String>,
+}
+
+/// What each glyph means, for the keys' right side and the glyphs' tab.
+const STATES: [(char, &str, &str, Role); 6] = [
+    ('○', "limp", "no pulses", Role::Plain),
+    ('◊', "waking", "asked for, not yet its turn", Role::Waking),
+    ('●', "awake", "gets pulses", Role::Moving),
+    ('■', "frozen", "awake, moves refused", Role::Stopped),
+    ('×', "dead", "did not move when asked", Role::End),
+    ('·', "unknown", "no plug found yet", Role::Plain),
+];
+
+const SCALE_SIGNS: [&[(i32, &str)]; 4] = [
+    &[
+        (0, "─ board allows"),
+        (18, "· board refuses"),
+        (37, "═ limits"),
+    ],
+    &[
+        (0, "[ ] guard"),
+        (12, "( ) limits"),
+        (25, "║ end"),
+        (33, "▲ zero"),
+    ],
+    &[(0, "• mark"), (12, "2–9 that many marks in one cell")],
+    &[(0, "▼ commanded pulse"), (20, "└─┘ travel it needs")],
+];
+
+const MORE_GLYPHS: [(&str, &str); 5] = [
+    ("── \\ /", "measured: a calibrated joint's link"),
+    ("∙∙", "commanded only: not measured yet"),
+    ("××", "needed travel that it does not have"),
+    ("►  [LF]", "chosen"),
+    ("!", "something is wrong; the next line says what"),
+];
+
+const WORDS: [(&str, &str); 14] = [
+    ("pin", "a servo's address as printed on the board: 22, A3"),
+    ("limp", "no pulses; so is every pin at power-on"),
+    ("awake", "the pin gets pulses; waking: not yet its turn"),
+    (
+        "frozen",
+        "awake, stopped where it is, moves refused until thawed",
+    ),
+    ("guard", "the pulse bounds that the board itself enforces"),
+    (
+        "silence",
+        "no word from this console: the board freezes, then limps",
+    ),
+    ("centre", "the 1500 µs pulse; zero: the pulse at 0°"),
+    ("mark", "this pulse put this joint at this angle"),
+    ("end", "where the mechanism ends, near or far"),
+    ("limit", "how far the joint may work, inside its ends"),
+    ("touch", "with these pulses the foot stood at this point"),
+    (
+        "commanded",
+        "what was asked of the servo; it reports nothing back",
+    ),
+    ("on the stand", "Space lets go: everything limp"),
+    ("on the ground", "Space freezes, a second Space lets go"),
+];
+
+impl Help {
+    /// Draws help over the body; `full` where keys, glyphs and scale have room together.
+    pub fn draw(&self, pen: &mut Pen<'_>, full: bool) {
+        let width = pen.width() - 4;
+        let height = pen.height();
+        pen.clear();
+        let mut pen = pen.window(2, 0, width, height);
+        let part = match self.tab {
+            HelpTab::Keys => "keys",
+            HelpTab::Glyphs => "glyphs",
+            HelpTab::Scale => "scale",
+            HelpTab::Words => "words",
+        };
+        let together = full && self.tab != HelpTab::Words;
+        let title = if together {
+            format!("Help for {}", self.page)
+        } else {
+            format!("Help for {}: {part}", self.page)
+        };
+        pen.boxed(&title, Role::Strong);
+        let mut inside = pen.window(3, 1, width - 4, height - 2);
+        if together {
+            let rows = inside.height() - scale::ROWS as i32 - 1;
+            self.keys(&mut inside.window(0, 0, 60, rows));
+            let mut right = inside.window(61, 0, width - 66, rows);
+            states(&mut right, 0);
+            scale_signs(&mut right, 7);
+            let top = rows + 2;
+            self.scale
+                .draw(&mut pen.window(3, top, width - 6, scale::ROWS as i32));
+            return;
+        }
+        match self.tab {
+            HelpTab::Keys => self.keys(&mut inside),
+            HelpTab::Glyphs => {
+                states(&mut inside, 1);
+                for (y, (glyph, meaning)) in (8..).zip(MORE_GLYPHS) {
+                    inside.text(0, y, glyph, Role::Plain);
+                    inside.text(13, y, meaning, Role::Plain);
+                }
+            }
+            HelpTab::Scale => {
+                scale_signs(&mut inside, 0);
+                let top = inside.height() - scale::ROWS as i32;
+                // One column of the box's own on each side.
+                self.scale
+                    .draw(&mut pen.window(1, top, width - 2, scale::ROWS as i32));
+            }
+            HelpTab::Words => {
+                for (y, (word, meaning)) in (1..).zip(WORDS) {
+                    inside.text(0, y, word, Role::Plain);
+                    let end = inside.width();
+                    inside.text_until(15, y, end, meaning, Role::Plain);
+                }
+            }
+        }
+    }
+
+    /// The command table's entries; what does not work now is dim, with the reason.
+    fn keys(&self, pen: &mut Pen<'_>) {
+        let rows = pen.height().max(0) as usize;
+        let last = self.entries.len().saturating_sub(rows);
+        let shown = self.entries.iter().skip(self.scroll.min(last)).take(rows);
+        let end = pen.width();
+        for (y, entry) in (0..).zip(shown) {
+            let role = if entry.off.is_some() {
+                Role::Off
+            } else {
+                Role::Plain
+            };
+            let column = (columns(&entry.keys) + 2).max(13);
+            pen.text(0, y, &entry.keys, role);
+            let text = match &entry.off {
+                Some(reason) => format!("{}  ({reason})", entry.text),
+                None => entry.text.clone(),
+            };
+            pen.text_until(column, y, end, &text, role);
+        }
+    }
+}
+
+fn states(pen: &mut Pen<'_>, top: i32) {
+    for (y, (sign, word, meaning, role)) in (top..).zip(STATES) {
+        pen.sign(0, y, sign, role);
+        pen.text(2, y, word, role);
+        pen.text(12, y, meaning, Role::Plain);
+    }
+}
+
+fn scale_signs(pen: &mut Pen<'_>, top: i32) {
+    for (y, row) in (top..).zip(SCALE_SIGNS) {
+        for (x, words) in row {
+            pen.text(*x, y, words, Role::Plain);
+        }
+    }
 }

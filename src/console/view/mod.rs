@@ -3,6 +3,7 @@
 //! Every page has one struct that holds what stands on it, ready to be drawn; the console fills it.
 //! Nothing here reads the console's state, a clock or a file, and nothing changes what it is given.
 
+mod ascii;
 pub mod big;
 pub mod dialog;
 pub mod field;
@@ -14,9 +15,19 @@ pub mod home;
 pub mod jog;
 pub mod leg;
 pub mod matrix;
+pub mod pen;
 pub mod robot;
 pub mod scale;
+mod sheet;
 pub mod sight;
+pub mod stroke;
+pub mod text;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use self::pen::Pen;
+use super::theme::{Look, Role};
 
 pub use big::{BigBlock, BigPage};
 pub use dialog::Dialog;
@@ -77,3 +88,63 @@ pub enum Overlay {
     /// A question.
     Dialog(Dialog),
 }
+
+/// Draws everything that stands on the screen.
+///
+/// The buffer is blank at first, as ratatui hands it out. Below 80×24 one line says the size now and the size needed; the keys still work there.
+pub fn draw(screen: &Screen, look: Look, area: Rect, buf: &mut Buffer) {
+    let mut pen = Pen::new(buf, area, look);
+    let (width, height) = (pen.width(), pen.height());
+    let at_least = |size: (u16, u16)| width >= i32::from(size.0) && height >= i32::from(size.1);
+    if at_least(frame::SMALLEST) {
+        let full = at_least(frame::LARGE);
+        let tall = height >= i32::from(frame::LARGE.1);
+        let (top, rows) = frame::draw(screen, &mut pen);
+        let mut body = pen.window(0, top, width, rows);
+        screen.page.draw(&mut body, full, tall);
+        match &screen.overlay {
+            None => {}
+            Some(Overlay::Help(help)) => help.draw(&mut body, full),
+            Some(Overlay::Dialog(dialog)) => dialog.draw(&mut body),
+        }
+    } else {
+        frame::too_small(&mut pen);
+    }
+    if look.ascii {
+        ascii::substitute(buf, area);
+    }
+}
+
+impl Page {
+    fn draw(&self, pen: &mut Pen<'_>, full: bool, tall: bool) {
+        match self {
+            Page::First(first) => first.draw(pen, full),
+            Page::Home(home) => home.draw(pen, full, tall),
+            Page::Jog(jog) => jog.draw(pen, full),
+            Page::FootJog(foot) => foot.draw(pen, full),
+            Page::Big(big) => big.draw(pen),
+            Page::List(lines, chosen) => list(lines, *chosen, pen),
+        }
+    }
+}
+
+/// A list to choose from; the chosen line is always in sight.
+fn list(lines: &[String], chosen: usize, pen: &mut Pen<'_>) {
+    let room = (pen.height() - 2).max(1) as usize;
+    let first = (chosen + 1).saturating_sub(room);
+    let end = pen.width();
+    for (y, (index, line)) in (1..).zip(lines.iter().enumerate().skip(first).take(room)) {
+        let after = pen.text_until(6, y, end, line, Role::Plain);
+        if index == chosen {
+            pen.sign(4, y, '►', Role::Plain);
+            pen.mark(4, y, after - 4, Role::Chosen);
+        }
+    }
+}
+
+#[cfg(test)]
+mod picture_tests;
+#[cfg(test)]
+mod samples;
+#[cfg(test)]
+mod tests;
