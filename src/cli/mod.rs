@@ -13,6 +13,8 @@ mod foot;
 mod ik;
 mod new;
 mod ports;
+#[cfg(feature = "practice")]
+mod practice;
 
 use std::process::ExitCode;
 
@@ -47,6 +49,9 @@ enum Command {
     Console(console::Args),
     /// List the serial ports; opens none of them
     Ports(ports::Args),
+    /// Serve the practice robot on a pseudo-terminal
+    #[cfg(feature = "practice")]
+    Practice(practice::Args),
     /// Write the file of a new robot
     New(new::Args),
     /// Say everything that is wrong with calibration files
@@ -75,6 +80,8 @@ fn run(line: Line) -> Outcome {
         None => console::run(line.console),
         Some(Command::Console(args)) => console::run(args),
         Some(Command::Ports(args)) => ports::run(args),
+        #[cfg(feature = "practice")]
+        Some(Command::Practice(args)) => practice::run(args),
         Some(Command::New(args)) => new::run(args),
         Some(Command::Check(args)) => check::run(args),
         Some(Command::Ik(args)) => ik::run(args),
