@@ -204,6 +204,6 @@ static bool send_next(hs_core *core) {
 }
 
 void hs_event_poll(hs_core *core) {
-  while (send_next(core)) {
-  }
+  /* One line a poll: composing several at once would keep the port from its receiver for too long. */
+  (void)send_next(core);
 }

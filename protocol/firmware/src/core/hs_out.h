@@ -8,10 +8,10 @@
 
 /* A line under construction. */
 typedef struct hs_out {
-  /* The bytes so far; as many as the longest line has. */
-  uint8_t bytes[255];
-  /* How many. */
+  /* How many bytes so far; first, so that the chip reaches it by a short offset. */
   uint8_t count;
+  /* The bytes; as many as the longest line has. */
+  uint8_t bytes[255];
 } hs_out;
 
 /* An empty line. */

@@ -74,7 +74,7 @@ typedef struct hs_trip {
   uint8_t pins[HS_PIN_BYTES];
 } hs_trip;
 
-/* The line being received. */
+/* The line being received. Its bytes stand last, so that the chip reaches the rest by short offsets. */
 typedef struct hs_line {
   /* How many bytes are stored. */
   uint8_t count;
@@ -86,7 +86,7 @@ typedef struct hs_line {
   /* Damage seen so far: too long; a byte that is not printable, or that the receiver could not read. */
   bool is_long;
   bool is_bad;
-  /* The bytes, without the end. Last, since the chip reaches only the first 64 bytes of a struct cheaply. */
+  /* Its bytes, without the end. */
   uint8_t bytes[HS_LINE_MAX];
 } hs_line;
 

@@ -23,7 +23,7 @@ void hs_eeprom_keep_id(uint32_t id);
 /* The stored count of starts + 1: the number of this start. */
 uint16_t hs_eeprom_boot(void);
 
-/* Stores this start's number, byte by byte and without waiting: call it in the main loop. It begins 2 s after the
+/* Stores this start's number, byte by byte and without waiting: call it once a frame. It begins 2 s after the
  * start and only at a sound supply, so that a supply that keeps collapsing does not wear the memory. */
 void hs_eeprom_poll(uint32_t now_ms, uint16_t vcc_mv);
 

@@ -14,7 +14,7 @@
 #include "stack.h"
 #include "watchdog.h"
 
-/* Received bytes handled before the rest of the loop gets its turn, unless a line ends earlier. */
+/* Received bytes handled in one go, unless a line ends earlier. */
 #define BYTES_A_TURN 32u
 
 static hs_core core;
@@ -84,24 +84,32 @@ static const hs_hal hal = {
     .inputs_used = inputs_used,
 };
 
-static void build_when_due(void) {
-  if (!hs_pulse_due()) return;
+/* Once a frame: the next table, and what has time until then. */
+static void build(void) {
   hs_core_frame(&core, pulses);
   hs_pulse_build(pulses);
   /* A pin that was a servo's until now may still be in its last pulse, which must not be cut: it becomes an input
    * a frame after it was asked for. */
   hs_pins_listen(inputs & inputs_before);
   inputs_before = inputs;
+
+  uint16_t supply_mv = hs_analog_vcc_mv();
+  hs_cause_note_supply(hs_eeprom_supply_sound(supply_mv));
+  hs_eeprom_poll(hs_pulse_now_ms(), supply_mv);
 }
 
+/* Hands on what was received, a line at most. */
 static void receive(void) {
-  uint8_t byte;
-  for (uint8_t count = 0; count < BYTES_A_TURN && hs_serial_read(&byte); count++) {
-    if (byte <= HS_SERIAL_DAMAGE_END) hs_core_receive_error(&core);
-    if (byte == HS_SERIAL_DAMAGE) continue;
-    if (byte == HS_SERIAL_DAMAGE_END) byte = '\n';
+  uint8_t bytes[BYTES_A_TURN];
+  uint8_t count = hs_serial_read(bytes, sizeof bytes);
+  for (uint8_t at = 0; at < count; at++) {
+    uint8_t byte = bytes[at];
+    if (byte <= HS_SERIAL_DAMAGE_END) {
+      hs_core_receive_error(&core);
+      if (byte == HS_SERIAL_DAMAGE) continue;
+      byte = '\n';
+    }
     hs_core_receive(&core, byte);
-    if (byte == '\n' || byte == '\r') return;
   }
 }
 
@@ -115,13 +123,12 @@ int main(void) {
   hs_watchdog_start();
   sei();
   for (;;) {
-    hs_watchdog_feed();
-    build_when_due();
     receive();
+    /* The rest takes its turn every half millisecond, which leaves more time to a receiver that is kept busy. */
+    if (!hs_pulse_step()) continue;
+    hs_watchdog_feed();
+    if (hs_pulse_due()) build();
     hs_core_poll(&core);
-    uint16_t supply_mv = hs_analog_vcc_mv();
-    hs_cause_note_supply(hs_eeprom_supply_sound(supply_mv));
-    hs_eeprom_poll(hs_pulse_now_ms(), supply_mv);
     hs_stack_poll();
   }
 }

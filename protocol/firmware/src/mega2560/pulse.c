@@ -28,6 +28,7 @@
 /* The next table is built from here on: late, so that a new command goes out soon, yet early enough for the
  * longest line's work to come in between, and for the build itself. See PORTING.md, "Timing". */
 #define BUILD_TICKS 28000u
+#define STEP_TICKS 1000u
 #define WIDTH_LEAST 1000u
 #define WIDTH_MOST 5000u
 #define PER_BANK (HS_MOST / HS_BANKS)
@@ -53,9 +54,8 @@ static table tables[2];
 static volatile uint8_t running;
 static volatile bool ready;
 static const edge *volatile next;
-/* The running frame: TIMER1 at its start, its number, and now_ms at its start. */
+/* The running frame: TIMER1 at its start, and now_ms then. */
 static volatile uint16_t frame_start;
-static volatile uint8_t frame_number;
 static volatile uint32_t frame_ms;
 /* Wraps at 256; the main loop adds up its steps, which keeps the interrupt short. */
 static volatile uint8_t late_steps;
@@ -63,7 +63,6 @@ static volatile uint8_t late_steps;
 static void close_frame(void) {
   frame_start = (uint16_t)(frame_start + FRAME_TICKS);
   frame_ms += FRAME_MS;
-  frame_number++;
   if (ready) {
     running ^= 1u;
     ready = false;
@@ -228,11 +227,19 @@ uint32_t hs_pulse_now_ms(void) {
     elapsed = (uint16_t)(TCNT1 - frame_start);
     start_ms = frame_ms;
   }
-  /* elapsed / 2000 without a division: a sixteenth of it / 125, exact for every 16-bit value. */
-  return start_ms + (((uint32_t)(elapsed >> 4) * 4195u) >> 19);
+  /* elapsed / 2000 without a division: exact up to 57,000 ticks, and a frame has 40,000. Whole bytes first, since
+   * a shift by 26 would be a loop. */
+  return start_ms + ((uint8_t)((uint32_t)elapsed * 33555u >> 24) >> 2);
 }
 
-uint8_t hs_pulse_frame(void) { return frame_number; }
+bool hs_pulse_step(void) {
+  static uint16_t before;
+  uint16_t now;
+  ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { now = TCNT1; }
+  if ((uint16_t)(now - before) < STEP_TICKS) return false;
+  before = now;
+  return true;
+}
 
 uint32_t hs_pulse_late(void) {
   static uint32_t total;

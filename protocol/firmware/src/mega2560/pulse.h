@@ -25,11 +25,11 @@ void hs_pulse_cancel(uint8_t slot);
 /* The same for every slot; also from the watchdog's interrupt, when the main loop is lost. */
 void hs_pulse_cancel_all(void);
 
+/* True once in every half millisecond. */
+bool hs_pulse_step(void);
+
 /* Milliseconds since hs_pulse_start, from the frame clock; never steps back, wraps at 32 bits. */
 uint32_t hs_pulse_now_ms(void);
-
-/* Frames begun, modulo 256: tells whether what ran in an earlier frame has ended. */
-uint8_t hs_pulse_frame(void);
 
 /* Edges that were not placed exactly, and frames repeated because the next table was not ready. */
 uint32_t hs_pulse_late(void);

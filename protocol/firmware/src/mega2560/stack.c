@@ -5,7 +5,7 @@
 
 #include "start.h"
 
-#define BYTES_A_POLL 16u
+#define BYTES_A_POLL 4u
 
 /* Ends of the variables, from the linker. */
 extern uint8_t _end;

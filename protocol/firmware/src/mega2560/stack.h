@@ -7,7 +7,7 @@
 /* Bytes between the variables and the deepest use of the stack so far; 0 until the first look is complete. */
 uint16_t hs_stack_unused(void);
 
-/* Looks at a few bytes more. Call it in the main loop; a whole look takes some hundred calls. */
+/* Looks at a few bytes more. Call it in the main loop; a whole look takes a thousand calls or so. */
 void hs_stack_poll(void);
 
 #endif
