@@ -5,6 +5,7 @@
 
 mod ascii;
 pub mod big;
+pub mod body;
 pub mod dialog;
 pub mod field;
 pub mod first;
@@ -30,6 +31,7 @@ use self::pen::Pen;
 use super::theme::{Look, Role};
 
 pub use big::{BigBlock, BigPage};
+pub use body::BodyJog;
 pub use dialog::Dialog;
 pub use field::ValueField;
 pub use first::{Choice, First};
@@ -74,6 +76,8 @@ pub enum Page {
     Jog(Box<Jog>),
     /// One foot along straight lines.
     FootJog(Box<FootJog>),
+    /// The body shifted, turned and tilted over planted feet.
+    BodyJog(Box<BodyJog>),
     /// The body as big words and numbers, for 1.5 m.
     Big(BigPage),
     /// A list to choose from, such as the pages (F2): text, and which line is chosen.
@@ -122,6 +126,7 @@ impl Page {
             Page::Home(home) => home.draw(pen, full, tall),
             Page::Jog(jog) => jog.draw(pen, full),
             Page::FootJog(foot) => foot.draw(pen, full),
+            Page::BodyJog(body) => body.draw(pen, full),
             Page::Big(big) => big.draw(pen),
             Page::List(lines, chosen) => list(lines, *chosen, pen),
         }

@@ -691,3 +691,65 @@ pub fn alarm() -> Screen {
         ..jog()
     }
 }
+
+pub fn body() -> Screen {
+    let pair = |(label, value): (&str, &str)| (label.to_owned(), value.to_owned());
+    let robot = robot();
+    let feet = robot
+        .legs
+        .iter()
+        .map(|leg| [leg.points_mm[3][0], leg.points_mm[3][1]]);
+    let mut support_mm: Vec<[f64; 2]> = feet.collect();
+    support_mm.sort_by(|a, b| a[1].atan2(a[0]).total_cmp(&b[1].atan2(b[0])));
+    let page = BodyJog {
+        robot: RobotPicture {
+            support_mm,
+            centre_mm: Some([6.0, -4.0]),
+            margin: Some("margin 150 mm".into()),
+            ..robot
+        },
+        pose: [
+            ("fore", "12.0 mm"),
+            ("left", "−4.0 mm"),
+            ("up", "75.6 mm"),
+            ("roll", "0.0°"),
+            ("pitch", "−1.5°"),
+            ("turn", "+10.0°"),
+        ]
+        .map(pair),
+        chosen: Some(0),
+        motion: [("step", "4 mm"), ("time", "0.4 s"), ("speed", "10 mm/s")].map(pair),
+        margins: [
+            "LF tibia", "LM femur", "LR tibia", "RF tibia", "RM coxa", "RR tibia",
+        ]
+        .map(|joint| Margin {
+            joint: joint.into(),
+            text: "33°".into(),
+            least: joint == "LF tibia",
+        })
+        .into(),
+        scale: tibia(),
+        scale_title: "LF tibia, the first to reach a limit".into(),
+        field: None,
+    };
+    Screen {
+        head: Head {
+            place: Place::Ground,
+            state: Whole::Awake(18),
+            ..head()
+        },
+        title: Title {
+            page: "Body jog".into(),
+            subject: "six feet planted, arrows move fore".into(),
+            simulated: None,
+        },
+        page: Page::BodyJog(Box::new(page)),
+        big_words: "BODY FORE 4 MM".into(),
+        notice: Notice {
+            next: "↑ moves the body 4 mm forward. The feet stay where they are.".into(),
+            second: "18 joints move, 0.4 s. Space freezes.".into(),
+            ..Notice::default()
+        },
+        ..home()
+    }
+}

@@ -117,6 +117,7 @@ fn every_screen() -> Vec<(String, Screen)> {
         ("first-board".into(), samples::first_board()),
         ("big".into(), samples::big()),
         ("foot".into(), samples::foot()),
+        ("body".into(), samples::body()),
         ("dialog".into(), samples::dialog()),
         ("field".into(), samples::typing()),
         ("list".into(), samples::list()),
