@@ -592,9 +592,9 @@ reasons! {
     /// The pin is awake.
     Awake "awake" "The pin gets pulses already: move it, or make it limp first.",
     /// A pulse outside 500-2500 µs.
-    Outside "outside" "The board sends pulses of 500 to 2500 us only.",
+    Outside "outside" "The board sends pulses of 500 to 2500 µs only.",
     /// A guard that would exclude its pin's pulse, or a peck that goes too far.
-    Bounds "bounds" "Move the pin inside the new guard first; a peck goes at most 20 us.",
+    Bounds "bounds" "Move the pin inside the new guard first; a peck goes at most 20 µs.",
     /// A pulse outside the pin's guard.
     Guard "guard" "Nothing moved. Choose a pulse inside the guard, or widen the guard first.",
 }
