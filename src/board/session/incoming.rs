@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::queue::Origin;
-use super::{DAMAGE_EVERY, Flight, Phase, Session};
+use super::{DAMAGE_EVERY, Flight, KEEP_RATE, Phase, Session};
 use crate::board::answer::{By, Done, Fields, Hello, PinState, Reason, Refusal, Told, Where};
 use crate::board::codec::Message;
 use crate::board::escape::shown;
@@ -47,6 +47,10 @@ impl Session {
             return;
         }
         self.heard = now;
+        if let Phase::Finding { keep_until, .. } = &mut self.phase {
+            // A whole line with a right check: this is the rate.
+            *keep_until = (*keep_until).max(now + KEEP_RATE);
+        }
         match message {
             Message::Done {
                 tag: Some(tag),
@@ -160,6 +164,11 @@ impl Session {
             written,
             ..
         } = flight;
+        if request.kind() == Kind::Change
+            && let Some(known) = &mut self.known
+        {
+            known.took_tag();
+        }
         match &result {
             Ok(done) => {
                 if request.kind() == Kind::Change {

@@ -20,21 +20,36 @@ pub struct Known {
     pub hello: Hello,
     /// When they came.
     at: Duration,
+    /// It has taken a tag since it started.
+    took_tag: bool,
 }
 
 impl Known {
     /// A board that has just said this.
     pub fn new(hello: Hello, now: Duration) -> Known {
-        Known { hello, at: now }
+        Known {
+            took_tag: hello.last != 0,
+            hello,
+            at: now,
+        }
+    }
+
+    /// It has answered a change: from now on its `last` is not 0.
+    pub fn took_tag(&mut self) {
+        self.took_tag = true;
     }
 
     /// Whether `newer`, an answer to a `hello` that was sent at `sent_at`, comes from another
     /// start of the board (or from another board).
     ///
     /// `boot` alone does not tell: it is stored two seconds after the start only. So `up_ms` has
-    /// to have grown by what went by between the former answer and the new question.
+    /// to have grown by what went by between the former answer and the new question, and what a
+    /// start keeps for its whole life has to be the same.
     pub fn was_reset(&self, newer: &Hello, sent_at: Duration) -> bool {
-        if newer.id != self.hello.id || newer.boot != self.hello.boot {
+        let same = newer.id == self.hello.id
+            && newer.boot == self.hello.boot
+            && newer.cause == self.hello.cause;
+        if !same || (self.took_tag && newer.last == 0) {
             return true;
         }
         let passed = sent_at.saturating_sub(self.at);
@@ -97,6 +112,21 @@ mod tests {
             !known.was_reset(&hello(7, 1100), 3000 * MS),
             "within the lag"
         );
+    }
+
+    #[test]
+    fn another_cause_or_a_forgotten_tag_is_a_reset_whatever_the_clocks_say() {
+        let mut known = Known::new(hello(1, 100), 1000 * MS);
+        let newer = hello(1, 500);
+        assert!(!known.was_reset(&newer, 1500 * MS));
+        let external = Hello {
+            cause: ResetCause::External,
+            ..newer.clone()
+        };
+        assert!(known.was_reset(&external, 1500 * MS));
+        known.took_tag();
+        assert!(known.was_reset(&newer, 1500 * MS));
+        assert!(!known.was_reset(&Hello { last: 3, ..newer }, 1500 * MS));
     }
 
     #[test]

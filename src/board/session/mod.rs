@@ -44,6 +44,8 @@ const fn ms(n: u64) -> Duration {
 
 /// Between two `hello` while the board is looked for.
 const FIND_EVERY: Duration = ms(300);
+/// While the board is looked for, a rate at which a whole line came is kept for so long.
+const KEEP_RATE: Duration = ms(1000);
 /// Between two `hello` while the link is up: a lost link shows within a second.
 const HELLO_EVERY: Duration = ms(300);
 /// A `hello` without an answer is sent again after this, and

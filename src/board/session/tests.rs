@@ -79,6 +79,23 @@ fn a_board_that_resets_when_the_port_is_opened_is_waited_for() {
 }
 
 #[test]
+fn the_rate_at_which_the_board_announces_itself_is_kept() {
+    let mut world = World::new(LinkSettings::default());
+    world.open();
+    world.reset(8, 1100, "external"); // Its `ready` comes while 115200 has its turn.
+    world.board.rate = 115_200;
+    world.run(3000);
+    assert_eq!(told(&world), ["found at 115200"]);
+    let hellos: Vec<u32> = world
+        .written
+        .iter()
+        .filter(|w| w.2.contains("hello"))
+        .map(|w| w.1)
+        .collect();
+    assert_eq!(hellos[..5], [250_000, 115_200, 250_000, 115_200, 115_200]);
+}
+
+#[test]
 fn hello_goes_out_at_both_rates_in_turn_every_300_ms_for_4_s() {
     let mut world = World::new(LinkSettings::default());
     world.board.deaf_until = Duration::MAX;
