@@ -215,13 +215,14 @@ static bool is_thorough(const judge *j) {
   is_good &= must(j->most_awake == HS_MOST, "all slots in use");
   is_good &= must(j->pulses > 1000000, "a million pulses");
   is_good &= must(j->silence_holds > 1000, "a thousand frames held by silence");
+  is_good &= must(j->pecks_paid > 100, "a hundred pecks, out and back");
   is_good &= must(j->unanswered > 0, "a line dropped for want of room");
   return is_good;
 }
 
 static int controls(void) {
   static const char *const names[FAULT_COUNT] = {"none",          "guards overlooked", "a bit of a pulse",    "a long pulse",  "a pulse nobody asked for", "a bit of an answer",
-                                                 "silence early", "limp early",        "thaws overlooked", "a pin not limp", "first pulses too close",   "an answer lost"};
+                                                 "silence early", "limp early",        "thaws overlooked", "a pin not limp", "first pulses too close",   "an answer lost", "a peck too long"};
   static fuzz f;
   int missed = 0;
   for (fault i = FAULT_GUARD_MISSED; i < FAULT_COUNT; i++) {
@@ -240,8 +241,8 @@ int main(int count, char **arguments) {
   printf("seed %llu\n", (unsigned long long)seed);
   bool is_clean = run(&f, seed, bytes, FAULT_NONE);
   const judge *j = &f.judge;
-  printf("%llu bytes, %llu lines, %llu done, %llu unanswered, %llu pulses, %u awake at most, %u ms the longest wake, %llu frames held by silence\n", (unsigned long long)j->bytes,
-         (unsigned long long)j->lines, (unsigned long long)j->done, (unsigned long long)j->unanswered, (unsigned long long)j->pulses, j->most_awake, j->longest_wake,
+  printf("%llu bytes, %llu lines, %llu done, %llu unanswered, %llu pulses, %u awake at most, %u ms the longest wake, %llu pecks, %llu frames held by silence\n", (unsigned long long)j->bytes,
+         (unsigned long long)j->lines, (unsigned long long)j->done, (unsigned long long)j->unanswered, (unsigned long long)j->pulses, j->most_awake, j->longest_wake, (unsigned long long)j->pecks_paid,
          (unsigned long long)j->silence_holds);
   printf("refused:");
   for (size_t i = 0; i < 20; i++) printf(" %s %llu", judge_reasons[i], (unsigned long long)j->refused[i]);

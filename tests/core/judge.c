@@ -194,6 +194,43 @@ static bool is_stop(const request *r, const char *verb) {
   return verb_is(r, verb) && arguments_of(r) == 0 && (!r->is_tagged || r->tag != 0) && (r->has_check ? r->is_right : !r->is_tagged);
 }
 
+static void note_peck(judge *j, const request *r) {
+  const words *w = &r->w;
+  size_t a = r->verb + 1u;
+  uint8_t pin = pin_of(w->at[a], w->length[a]);
+  uint16_t outer;
+  uint32_t hold_ms;
+  if (pin == 0 || !halves(w->at[a + 1], w->length[a + 1], &outer) || !whole(w->at[a + 2], w->length[a + 2], &hold_ms) || hold_ms > 250u) {
+    broken(j, "a peck was done that cannot be: %.*s", (int)j->line_count, (const char *)j->line);
+    return;
+  }
+  peck_debt *peck = &j->pecks[pin];
+  if (!peck->is_owed) peck->start = j->pulse[pin];
+  if (outer > peck->start + 40u || outer + 40u < peck->start) broken(j, "a peck of pin %u from %u to %u ticks", pin, peck->start, outer);
+  peck->is_owed = true;
+  peck->outer = outer;
+  peck->left = hold_ms < HS_FRAME_MS ? 1u : hold_ms / HS_FRAME_MS;
+  if (j->fault == FAULT_PECK_SHORT) peck->left--;
+}
+
+/* The pin has this pulse in the new frame, 0 for none: does it keep what its peck promised? */
+static void pay_peck(judge *j, size_t pin, uint16_t pulse) {
+  peck_debt *peck = &j->pecks[pin];
+  if (!peck->is_owed) return;
+  if (pulse == 0) {
+    peck->is_owed = false;
+    return;
+  }
+  uint16_t owed = peck->left > 0 ? peck->outer : peck->start;
+  if (pulse != owed) broken(j, "pin %zu pecks, has %u ticks and owes %u", pin, pulse, owed);
+  if (peck->left > 0) {
+    peck->left--;
+  } else {
+    peck->is_owed = false;
+    j->pecks_paid++;
+  }
+}
+
 /* A change was done for the first time: what it sets is now in force. */
 static void note_change(judge *j, const request *r) {
   const words *w = &r->w;
@@ -214,6 +251,18 @@ static void note_change(judge *j, const request *r) {
     if (!whole(w->at[a], w->length[a], &j->freeze_ms) || !whole(w->at[a + 1], w->length[a + 1], &j->limp_ms) ||
         j->freeze_ms < 100 || j->freeze_ms > 2000 || j->limp_ms < j->freeze_ms || j->limp_ms > 60000)
       broken(j, "a silence was done that cannot be: %.*s", (int)j->line_count, (const char *)j->line);
+  } else if (verb_is(r, "peck")) {
+    note_peck(j, r);
+  } else if (verb_is(r, "roster")) {
+    for (size_t i = a; i < w->count; i++) j->roster[i - a] = pin_of(w->at[i], w->length[i]);
+  } else if (verb_is(r, "pose")) {
+    for (size_t i = a + 1u; i < w->count; i++)
+      if (!is_word(w, i, "-")) j->pecks[j->roster[i - a - 1u]].is_owed = false;
+  } else if (verb_is(r, "go")) {
+    for (size_t i = a + 1u; i < w->count; i++) {
+      const char *colon = memchr(w->at[i], ':', w->length[i]);
+      if (colon != NULL) j->pecks[pin_of(w->at[i], (size_t)(colon - w->at[i]))].is_owed = false;
+    }
   } else if (verb_is(r, "thaw") && j->fault != FAULT_THAW_UNSEEN) {
     j->is_frozen = false;
   }
@@ -364,6 +413,7 @@ static void look_at_frame(void *watcher) {
   }
   if (has_pulse && is_silent) j->silence_holds++;
   if (has_pulse && silent >= limp_ms + SLACK_MS) broken(j, "pulses %u ms after the last feeding line, of %u", silent, j->limp_ms);
+  for (size_t pin = 0; pin < 70; pin++) pay_peck(j, pin, now[pin]);
   if (awake > j->most_awake) j->most_awake = awake;
   memcpy(j->pulse, now, sizeof now);
 }
@@ -375,7 +425,10 @@ void judge_tick(judge *j) {
     bool has_slot = false;
     if (j->pulse[pin] == 0) continue;
     for (size_t slot = 0; slot < HS_MOST; slot++) has_slot = has_slot || j->board->claimed[slot] == pin;
-    if (!has_slot && j->fault != FAULT_LIMP_UNDONE) j->pulse[pin] = 0;
+    if (!has_slot && j->fault != FAULT_LIMP_UNDONE) {
+      j->pulse[pin] = 0;
+      j->pecks[pin].is_owed = false;
+    }
   }
   read_events(j);
   if (j->board->misused) broken(j, "the core called a callback with something it may not");
@@ -389,6 +442,7 @@ void judge_reset(judge *j) {
     j->high[pin] = 3200;
     j->pulse[pin] = 0;
   }
+  memset(j->pecks, 0, sizeof j->pecks);
   j->line_count = 0;
   j->line_is_damaged = false;
   j->seen = 0;

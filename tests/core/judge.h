@@ -24,8 +24,17 @@ typedef enum fault {
   FAULT_LIMP_UNDONE,     /* the board forgets that a pin went limp */
   FAULT_WAKE_CLOSE,      /* the judge wants four frames between first pulses */
   FAULT_ANSWER_LOST,     /* an answer is swallowed now and then, and not counted */
+  FAULT_PECK_SHORT,      /* the judge wants a peck back a frame early */
   FAULT_COUNT
 } fault;
+
+/* What a peck owes: `left` frames with the outer pulse, then one with the starting pulse; owed: it still owes. */
+typedef struct peck_debt {
+  bool is_owed;
+  unsigned left;
+  uint16_t outer;
+  uint16_t start;
+} peck_debt;
 
 typedef struct judge {
   board *board;
@@ -44,6 +53,8 @@ typedef struct judge {
   uint16_t low[70];
   uint16_t high[70];
   uint16_t pulse[70];
+  peck_debt pecks[70];
+  uint8_t roster[160];
   /* The frame with the latest first pulse; whether there was one. */
   uint32_t first_pulse_frame;
   bool had_first_pulse;
@@ -70,6 +81,7 @@ typedef struct judge {
   uint64_t frozen_by[4];
   uint64_t limp_by[2];
   uint64_t silence_holds;
+  uint64_t pecks_paid;
   uint64_t unanswered;
   unsigned most_awake;
   uint32_t longest_wake;
