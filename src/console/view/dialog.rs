@@ -39,6 +39,8 @@ impl Dialog {
         let gap = i32::from(answers > 0);
         let height = (lines.len() as i32 + field_rows + gap + answers + 4).min(pen.height());
         let (x, y) = ((pen.width() - width) / 2, (pen.height() - height) / 2);
+        // One blank beside the box: a letter cut in half by it reads as part of it.
+        pen.window(x - 1, y, width + 2, height).clear();
         let mut pen = pen.window(x, y, width, height);
         let (title, role) = if self.alarm {
             (format!("! {}", self.title), Role::Wrong)
@@ -68,20 +70,35 @@ impl Dialog {
     }
 }
 
-/// The text in lines of at most this many columns, broken at blanks.
+/// The text in lines of at most this many columns, broken at blanks; blanks before it go before every line.
 pub fn wrapped(text: &str, width: i32) -> Vec<String> {
+    let words = text.trim_start_matches(' ');
+    let indent = &text[..text.len() - words.len()];
     let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
+    for word in words.split_whitespace() {
         match lines.last_mut() {
             Some(line) if columns(line) + 1 + columns(word) <= width => {
                 line.push(' ');
                 line.push_str(word);
             }
-            _ => lines.push(word.to_owned()),
+            _ => lines.push(format!("{indent}{word}")),
         }
     }
     if lines.is_empty() {
         lines.push(String::new());
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_broken_at_blanks_and_keep_their_indent() {
+        assert_eq!(wrapped("one two three", 7), ["one two", "three"]);
+        assert_eq!(wrapped("  on the ground", 11), ["  on the", "  ground"]);
+        assert_eq!(wrapped("", 7), [""]);
+        assert_eq!(wrapped("longer-than-that", 7), ["longer-than-that"]);
+    }
 }

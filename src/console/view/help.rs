@@ -1,5 +1,6 @@
 //! Help: an overlay inside the body, made from the command table's entries.
 
+use super::dialog::wrapped;
 use super::pen::{Pen, columns};
 use super::scale;
 use super::scale::Scale;
@@ -125,10 +126,12 @@ impl Help {
             format!("Help for {}: {part}", self.page)
         };
         pen.boxed(&title, Role::Strong);
-        let mut inside = pen.window(3, 1, width - 4, height - 2);
+        let mut inside = pen.window(3, 1, width - 5, height - 2);
         if together {
             let rows = inside.height() - scale::ROWS as i32 - 1;
-            self.keys(&mut inside.window(0, 0, 60, rows));
+            if self.keys(&mut inside.window(0, 0, 60, rows)) {
+                inside.text(0, rows, "↓ more", Role::Plain);
+            }
             let mut right = inside.window(61, 0, width - 66, rows);
             states(&mut right, 0);
             scale_signs(&mut right, 7);
@@ -138,7 +141,11 @@ impl Help {
             return;
         }
         match self.tab {
-            HelpTab::Keys => self.keys(&mut inside),
+            HelpTab::Keys => {
+                if self.keys(&mut inside) {
+                    pen.text(3, height - 1, " ↓ more ", Role::Plain);
+                }
+            }
             HelpTab::Glyphs => {
                 states(&mut inside, 1);
                 for (y, (glyph, meaning)) in (8..).zip(MORE_GLYPHS) {
@@ -163,26 +170,36 @@ impl Help {
         }
     }
 
-    /// The command table's entries; what does not work now is dim, with the reason.
-    fn keys(&self, pen: &mut Pen<'_>) {
-        let rows = pen.height().max(0) as usize;
-        let last = self.entries.len().saturating_sub(rows);
-        let shown = self.entries.iter().skip(self.scroll.min(last)).take(rows);
-        let end = pen.width();
-        for (y, entry) in (0..).zip(shown) {
-            let role = if entry.off.is_some() {
-                Role::Off
-            } else {
-                Role::Plain
-            };
-            let column = (columns(&entry.keys) + 2).max(13);
-            pen.text(0, y, &entry.keys, role);
-            let text = match &entry.off {
-                Some(reason) => format!("{}  ({reason})", entry.text),
-                None => entry.text.clone(),
-            };
-            pen.text_until(column, y, end, &text, role);
+    /// The command table's entries; what does not work now is dim, with the reason. Says whether there are more below.
+    fn keys(&self, pen: &mut Pen<'_>) -> bool {
+        let (end, rows) = (pen.width(), pen.height().max(0) as usize);
+        let lines: Vec<(i32, &str, String, Role)> = self
+            .entries
+            .iter()
+            .flat_map(|entry| {
+                let (text, role) = match &entry.off {
+                    Some(reason) => (format!("{}  ({reason})", entry.text), Role::Off),
+                    None => (entry.text.clone(), Role::Plain),
+                };
+                let column = (columns(&entry.keys) + 2).max(13);
+                // What is too long for one row goes on in the next one: nothing of it may be hidden.
+                let parts = if column + columns(&text) <= end {
+                    vec![text]
+                } else {
+                    wrapped(&text, end - column)
+                };
+                let keys = std::iter::once(entry.keys.as_str()).chain(std::iter::repeat(""));
+                let lines = keys.zip(parts);
+                lines.map(move |(keys, text)| (column, keys, text, role))
+            })
+            .collect();
+        let last = lines.len().saturating_sub(rows);
+        let first = self.scroll.min(last);
+        for (y, (column, keys, text, role)) in (0..).zip(lines.iter().skip(first).take(rows)) {
+            pen.text(0, y, keys, *role);
+            pen.text_until(*column, y, end, text, *role);
         }
+        first < last
     }
 }
 

@@ -120,8 +120,11 @@ impl JogNumbers {
             if value.is_empty() && right.is_empty() {
                 continue;
             }
-            pen.text(0, y, label, Role::Plain);
-            let after = pen.text_until(7, y, end, value, Role::Plain);
+            let mut after = 4;
+            if !value.is_empty() {
+                pen.text(0, y, label, Role::Plain);
+                after = pen.text_until(7, y, end, value, Role::Plain);
+            }
             pen.text_until((after + 3).max(column), y, end, right, Role::Plain);
         }
         if let Some(field) = field {

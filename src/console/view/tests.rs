@@ -591,3 +591,53 @@ fn colour_is_forbidden_by_the_surroundings() {
     assert_eq!(choose(None, None, false, false), Theme::Mono);
     assert_eq!(choose(None, Some("xterm"), true, true), Theme::Mono);
 }
+
+#[test]
+fn help_hides_nothing_of_a_long_entry_and_says_when_there_is_more() {
+    let long = "take the last recorded thing back and say which one it was, mark or end or zero";
+    let reason = "nothing was recorded since the file was opened";
+    let mut screen = samples::help();
+    if let Some(Overlay::Help(help)) = &mut screen.overlay {
+        help.entries[0].text = long.into();
+        help.entries[0].off = Some(reason.into());
+    }
+    for (width, height) in [(80, 24), (120, 36)] {
+        let text = lines(&drawn(&screen, Look::default(), width, height));
+        let said: Vec<String> = text[3..7]
+            .iter()
+            .map(|line| {
+                let part = if width == 80 { 18..76 } else { 18..65 };
+                line.chars()
+                    .skip(part.start)
+                    .take(part.len())
+                    .collect::<String>()
+            })
+            .collect();
+        let said = said.join(" ");
+        for word in long.split(' ').chain(reason.split(' ')) {
+            assert!(
+                said.contains(word),
+                "{word} at {width}:\n{}",
+                text.join("\n")
+            );
+        }
+        assert!(
+            text.iter().any(|line| line.contains("↓ more")),
+            "{}",
+            text.join("\n")
+        );
+        if let Some(Overlay::Help(help)) = &mut screen.overlay {
+            help.scroll = 99;
+        }
+        let text = lines(&drawn(&screen, Look::default(), width, height));
+        assert!(text.iter().any(|line| line.contains("q            quit")));
+        assert!(
+            !text.iter().any(|line| line.contains("↓ more")),
+            "{}",
+            text.join("\n")
+        );
+        if let Some(Overlay::Help(help)) = &mut screen.overlay {
+            help.scroll = 0;
+        }
+    }
+}
