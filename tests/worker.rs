@@ -341,4 +341,37 @@ mod over_a_pty {
             "{text}"
         );
     }
+
+    /// The program's own server of the practice robot, as any other program would use it.
+    #[test]
+    fn the_practice_robot_on_a_tty_is_a_board_like_any_other() {
+        use std::io::{BufRead, BufReader};
+        use std::process::{Command, Stdio};
+        let mut child = Command::new(env!("CARGO_BIN_EXE_hornset"))
+            .args(["practice", "--tty", "--seed", "7"])
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("the program starts");
+        let mut first = String::new();
+        BufReader::new(child.stdout.take().expect("stdout is piped"))
+            .read_line(&mut first)
+            .expect("a first line");
+        let path = first.trim_end().strip_prefix("tty ").expect("tty PATH");
+        let port = PortInfo {
+            path: path.to_owned(),
+            usb: None,
+        };
+        let mut told = Told::start(serial::opener(port, 250_000), LinkSettings::default());
+        told.wait("found", found);
+        told.done("guard 22 1300 1700");
+        told.done("wake 22 1500");
+        told.wait("awake", |e| matches!(e, Event::Awake(_)));
+        told.done("go 100 22:1610.5");
+        told.link.stop(Stop::Limp);
+        told.wait("stopped", |e| matches!(e, Event::Stopped { .. }));
+        child.kill().expect("our own child");
+        child.wait().expect("it ends");
+        told.wait("lost", |e| matches!(e, Event::Lost { .. }));
+    }
 }

@@ -34,6 +34,8 @@ pub struct FakeBoard {
     /// Whether `event ready` is sent after a reset.
     pub says_ready: bool,
     pub cause: &'static str,
+    /// This request is refused.
+    pub refuses: Option<&'static str>,
     lines: Assembler,
 }
 
@@ -90,6 +92,9 @@ impl FakeBoard {
     }
 
     fn answer(&mut self, request: &Request, now: Duration) -> String {
+        if self.refuses.is_some_and(|line| line == request.to_string()) {
+            return "refused number".into();
+        }
         if request.kind() != Kind::Read {
             self.done.push((now, request.to_string()));
         }
@@ -183,6 +188,7 @@ impl World {
                 deaf_until: Duration::ZERO,
                 says_ready: true,
                 cause: "power",
+                refuses: None,
                 lines: Assembler::default(),
             },
             now: ms(10_000),

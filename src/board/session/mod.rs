@@ -50,7 +50,7 @@ const KEEP_RATE: Duration = ms(1000);
 const HELLO_EVERY: Duration = ms(300);
 /// A `hello` without an answer is sent again after this, and
 const HELLO_AGAIN: Duration = ms(250);
-/// the link is lost when nothing at all was heard for this long since the first one.
+/// the link is lost when nothing at all was heard for this long while one was unanswered.
 const QUIET: Duration = ms(600);
 /// It is lost as well when a board that is heard never answers `hello`, this many times.
 const HELLO_TRIES: usize = 12;
@@ -165,6 +165,8 @@ pub struct Session {
     starve: bool,
     /// After a reset: guards and the rest do not all stand again yet.
     unrestored: bool,
+    /// The pins whose guards could not be set again.
+    unguarded: BTreeSet<Pin>,
     damaged: u64,
     damage_told: Option<Duration>,
 }
@@ -198,6 +200,7 @@ impl Session {
             alive: Duration::ZERO,
             starve: false,
             unrestored: false,
+            unguarded: BTreeSet::new(),
             damaged: 0,
             damage_told: None,
         }

@@ -114,7 +114,7 @@ impl Session {
     pub(super) fn watch_link(&mut self, now: Duration) {
         match &self.hello {
             Some(hello) => {
-                let quiet = self.heard < hello.since && now >= hello.since + QUIET;
+                let quiet = now >= hello.since.max(self.heard) + QUIET;
                 if quiet || hello.sends.len() > HELLO_TRIES {
                     self.lose(LostWhy::Quiet);
                     self.look(now, now + self.settings.find_for);
@@ -184,7 +184,8 @@ impl Session {
                 }
                 Some(Job::Restored) => {
                     self.unrestored = false;
-                    let guards = self.setup.guarded();
+                    let mut guards = self.setup.guarded();
+                    guards.retain(|pin| !self.unguarded.contains(pin));
                     self.events.push_back(Event::Restored { guards });
                 }
                 None if !self.awake.is_empty() && now >= self.synced + SYNC_EVERY => self.sync(now),

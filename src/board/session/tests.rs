@@ -673,6 +673,57 @@ fn a_stop_does_not_keep_the_guards_from_being_set_again() {
     );
 }
 
+#[test]
+fn a_guard_that_cannot_be_set_again_is_told_and_not_counted_as_standing() {
+    let mut world = World::found();
+    world.ask("guard 22 1000 2000");
+    world.ask("guard 23 1100 1900");
+    world.run(50);
+    world.events.clear();
+    world.board.refuses = Some("guard 22 1000 2000");
+    world.reset(8, 5, "power");
+    world.run(500);
+    assert_eq!(
+        told(&world),
+        [
+            "reset power",
+            "not restored guard 22 1000 2000",
+            "restored 1"
+        ]
+    );
+    assert!(matches!(
+        world.events.iter().find(|e| matches!(e, Event::Restored { .. })),
+        Some(Event::Restored { guards }) if *guards == [pin(23)]
+    ));
+}
+
+#[test]
+fn a_link_lost_while_guards_are_set_again_sets_them_again_from_the_start() {
+    let mut world = World::found();
+    for n in 22..30 {
+        world.ask(&format!("guard {n} 1000 2000"));
+    }
+    world.run(100);
+    world.reset(8, 5, "power");
+    world.run(15);
+    assert!(
+        (1..8).contains(&world.board.guards.len()),
+        "{}",
+        world.board.guards.len()
+    );
+    world.cut = true;
+    world.run(2000);
+    world.events.retain(|e| !matches!(e, Event::Trouble(_)));
+    world.cut = false;
+    world.run(2000);
+    assert_eq!(world.board.guards.len(), 8);
+    let told = told(&world);
+    assert_eq!(
+        told[told.len() - 3..],
+        ["lost Quiet", "back at 250000", "restored 8"]
+    );
+}
+
 // ---- the link ----
 
 #[test]
@@ -692,6 +743,24 @@ fn a_quiet_board_is_lost_within_a_second_and_found_again_by_itself() {
     world.run(1000);
     assert_eq!(told(&world)[2..], ["3 dropped Lost", "back at 250000"]);
     assert_eq!(world.board.guards.len(), 1);
+}
+
+/// A `hello` that was lost in a reset, while other lines still came, once hid the loss for seconds.
+#[test]
+fn a_hello_lost_in_a_reset_does_not_hide_that_the_link_is_lost_afterwards() {
+    let mut world = World::found();
+    while !world.written.last().is_some_and(|l| l.2.contains("hello")) {
+        world.run(1); // Until the next hello is on its way.
+    }
+    world.reset(8, 5, "power");
+    world.run(20);
+    world.cut = true;
+    world.run(1000);
+    assert!(
+        told(&world).contains(&"lost Quiet".into()),
+        "{:?}",
+        told(&world)
+    );
 }
 
 #[test]

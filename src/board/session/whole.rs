@@ -99,12 +99,16 @@ impl Session {
 
     pub(super) fn restore(&mut self) {
         self.unrestored = true;
+        self.unguarded.clear();
         if !self.read_only() {
             self.queue.restore(self.setup.again());
         }
     }
 
     pub(super) fn unset(&mut self, request: &Request, why: String) {
+        if let Request::Guard { pin, .. } = request {
+            self.unguarded.insert(*pin);
+        }
         let request = request.to_string();
         self.events
             .push_back(Event::Trouble(Trouble::NotRestored { request, why }));
