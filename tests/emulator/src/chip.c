@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <simavr/avr_adc.h>
 #include <simavr/avr_eeprom.h>
+#include <simavr/avr_extint.h>
 #include <simavr/sim_core.h>
 #include <simavr/sim_elf.h>
 #include <stdio.h>
@@ -16,7 +17,7 @@
 /* Data sheet 2549, 7.7: an interrupt is entered in five cycles (the program counter has three
  * bytes), and in five more out of sleep. */
 enum { ENTRY_CYCLES = 5, WAKE_CYCLES = 5 };
-enum { MCUSR = 0x54, RAM_FIRST = 0x200, INPUTS = 8 };
+enum { MCUSR = 0x54, RAM_FIRST = 0x200, INPUTS = 8, EXTERNAL_INTERRUPTS = 8 };
 
 static const char *const cause_names[EM_CAUSES] = {"power", "brownout", "watchdog", "external"};
 /* MCUSR, data sheet 12.4.1. */
@@ -123,6 +124,10 @@ static void after_reset(em_cause cause, uint8_t flags, bool cleared, uint32_t ho
   off = false;
   held_until = hold_us ? chip->cycle + hold_us * (uint64_t)(EM_FREQUENCY / 1000000u) : 0;
   chip->run_cycle_limit = every_instruction ? 1 : 1000;
+  /* Else simavr looks at each external interrupt's pin after every instruction while it is low: a
+   * hundred times slower, as soon as such a pin drives a servo. No one here uses these interrupts. */
+  for (uint8_t number = 0; number < EXTERNAL_INTERRUPTS; number++)
+    avr_extint_set_strict_lvl_trig(chip, number, 0);
   em_uart_reset();
   em_pins_refresh(chip);
   for (unsigned i = 0; i < INPUTS; i++) em_chip_input(i, millivolts[i]);
