@@ -3,8 +3,12 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
-use hornset::calibration::MARRAM;
-use serde_json::Value;
+use hornset::calibration::{JointKind, MARRAM};
+use hornset::kinematics::Frame;
+use hornset::output::{Source, urdf};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use serde_json::{Value, json};
 
 #[path = "support/header.rs"]
 mod header;
@@ -157,4 +161,56 @@ fn an_export_goes_to_a_file_and_overwrites_none_unasked() {
     text(&args);
     assert_ne!(std::fs::read_to_string(&out).expect("there"), "mine");
     assert!(Path::new(path).exists());
+}
+
+/// What other libraries are given by `tests/urdf_check.py`: URDFs, 1,000 random legal poses of each robot, and our feet.
+#[test]
+fn poses_for_other_libraries() {
+    let own = tempfile::tempdir().expect("a folder");
+    let folder =
+        std::env::var_os("HORNSET_TEST_POSES").map_or(own.path().into(), std::path::PathBuf::from);
+    let one_leg = include_str!("../calibrations/one-leg.toml");
+    for (file, calibration) in [
+        ("marram", MARRAM.to_owned()),
+        ("bent", header::bent()),
+        ("one-leg", one_leg.to_owned()),
+    ] {
+        let robot = header::robot(&calibration);
+        let source = Source {
+            robot: &robot,
+            digest: "0123abcd",
+            at: "2026-03-21T09:00:00Z",
+        };
+        std::fs::write(folder.join(format!("{file}.urdf")), urdf::write(&source)).expect("written");
+        let mut rng = ChaCha8Rng::seed_from_u64(20_260_321);
+        let mut poses = Vec::new();
+        for _ in 0..1000 {
+            let mut pose = serde_json::Map::new();
+            for leg in robot.legs() {
+                let data = robot.leg_data(leg);
+                let angles = JointKind::ALL.map(|kind| {
+                    let (low, high) = data.joint(kind).allowed_deg().expect("calibrated");
+                    rng.random_range(low..high)
+                });
+                robot.pulses_for_angles(leg, angles).expect("a legal pose");
+                let foot = robot.foot(leg, angles, Frame::Body);
+                pose.insert(
+                    data.name.clone(),
+                    json!({ "angles_deg": angles, "foot_mm": foot }),
+                );
+            }
+            poses.push(Value::Object(pose));
+        }
+        let limits: serde_json::Map<String, Value> = robot
+            .legs()
+            .map(|leg| {
+                let data = robot.leg_data(leg);
+                let all =
+                    JointKind::ALL.map(|kind| data.joint(kind).allowed_deg().expect("calibrated"));
+                (data.name.clone(), json!(all))
+            })
+            .collect();
+        let all = json!({ "limits_deg": limits, "poses": poses });
+        std::fs::write(folder.join(format!("{file}.json")), all.to_string()).expect("written");
+    }
 }
