@@ -44,6 +44,10 @@ make -s -C protocol/firmware
 step 'every test, the emulated chip included'
 cargo test --features emulated
 
+step 'what we write, read by others: TOML, URDF, JSON'
+python3 tests/toml10.py
+sh tests/urdf.sh
+
 step 'the library and the console without the practice robot, which needs no C compiler'
 cargo check --quiet --no-default-features --all-targets
 

@@ -259,3 +259,77 @@ fn warnings_do_not_refuse_a_file() {
     );
     assert!(findings.iter().all(|it| it["severity"] == "warning"));
 }
+
+/// Any text gives a robot or an error with its place, never a panic; and what is read can be changed and read again.
+#[test]
+fn mutated_files_are_read_or_refused_and_never_panic() {
+    use hornset::calibration::{Change, JointKind, JointRef, MARRAM, file, read_bytes};
+    use hornset::units::Pin;
+    use rand::{RngExt, SeedableRng};
+    let at = JointRef {
+        leg: 0,
+        kind: JointKind::Tibia,
+    };
+    let seeds: Vec<Vec<u8>> = std::fs::read_dir(folder())
+        .expect("the folder")
+        .map(|entry| std::fs::read(entry.expect("an entry").path()).expect("bytes"))
+        .collect();
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+    let (mut good, mut bad) = (0, 0);
+    for round in 0..2000 {
+        let mut bytes = match round % 2 {
+            0 => seeds[round / 2 % seeds.len()].clone(),
+            _ => MARRAM.as_bytes().to_vec(),
+        };
+        for _ in 0..rng.random_range(1..4) {
+            if bytes.is_empty() {
+                break;
+            }
+            let place = rng.random_range(0..bytes.len());
+            match rng.random_range(0..8) {
+                // A digit for a digit, a letter in a remark: many files stay good.
+                4.. => {
+                    if bytes[place].is_ascii_digit() {
+                        bytes[place] = b'0' + rng.random_range(0..10u8);
+                    }
+                }
+                0 => bytes[place] = rng.random(),
+                1 => drop(bytes.remove(place)),
+                2 => {
+                    let marks = b"[]{}\"'=.,#\\\n\r 09enai";
+                    bytes.insert(place, marks[rng.random_range(0..marks.len())]);
+                }
+                _ => {
+                    let end = (place + rng.random_range(1..60)).min(bytes.len());
+                    let piece: Vec<u8> = bytes[place..end].to_vec();
+                    bytes.splice(place..place, piece);
+                }
+            }
+        }
+        let reading = read_bytes(&bytes);
+        match reading.robot {
+            None => {
+                bad += 1;
+                let lines = bytes.split(|&byte| byte == b'\n').count();
+                assert!(reading.findings.iter().any(|it| it.is_error()));
+                for it in reading.findings {
+                    assert!((1..=lines).contains(&it.line) && it.column >= 1, "{it}");
+                    assert!(!it.to_string().contains(char::is_control), "{it:?}");
+                }
+            }
+            Some(robot) if reading.format == Some(1) => {
+                good += 1;
+                let text = String::from_utf8(bytes).expect("it was read");
+                let mut it = file::from_text(&text).expect("it was read");
+                let pin = Pin::new(69).ok();
+                it.record(at, &[Change::Pin(pin)]).expect("69 is free");
+                assert_eq!(it.robot().joint(at).expect("there").pin, pin);
+                it.record(at, &[Change::Pin(robot.joint(at).expect("there").pin)])
+                    .expect("what was there before");
+                assert_eq!(*it.robot(), robot);
+            }
+            Some(_) => good += 1,
+        }
+    }
+    assert!(good > 100 && bad > 500, "{good} {bad}");
+}

@@ -4,6 +4,7 @@
 //! Pure functions of numbers; nothing here commands anything, reads a clock or a board.
 
 pub mod body;
+pub mod clearance;
 pub mod gait;
 pub mod leg;
 pub mod path;
@@ -14,5 +15,5 @@ pub use body::{BodyPose, body_to_leg, leg_to_body};
 pub use gait::{Side, Step, WaveGait};
 pub use leg::{Angles, Dexterity, Knee, LegGeometry, Unreachable, Vec3};
 pub use path::{FootPath, Shape, Timing};
-pub use robot::{Beyond, Blocked, CalibratedRobot, Frame, LegIndex, NoPose, Pose};
+pub use robot::{Beyond, Blocked, Bound, CalibratedRobot, Frame, LegIndex, NoPose, Pose};
 pub use stability::SupportPolygon;

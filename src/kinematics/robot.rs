@@ -11,7 +11,7 @@ use super::body::{BodyPose, body_to_leg, leg_to_body};
 use super::leg::{Angles, Knee, LegGeometry, Unreachable, Vec3};
 use super::path::FootPath;
 use crate::calibration::file::{self, FileError};
-use crate::calibration::{JointKind, Leg, Robot};
+use crate::calibration::{Joint, JointKind, Leg, Robot};
 
 /// How far a pulse may lie beyond its bound by rounding alone, µs.
 const PULSE_SLACK_US: f64 = 1e-6;
@@ -80,6 +80,30 @@ pub struct Beyond {
     pub by_deg: f64,
     /// By how many µs.
     pub by_us: f64,
+    /// What it would be beyond.
+    pub bound: Bound,
+}
+
+/// What bounds a joint's pulse.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Bound {
+    /// A limit of the calibration.
+    Limit,
+    /// An end of the mechanism, no limit being known there.
+    End,
+    /// What a board sends at all, 500 to 2500 µs.
+    Board,
+}
+
+impl Bound {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Bound::Limit => "limit",
+            Bound::End => "end",
+            Bound::Board => "travel of 500 to 2500 µs",
+        }
+    }
 }
 
 /// Why there are no pulses, or no angles.
@@ -119,6 +143,8 @@ pub enum NoPose {
         by_deg: f64,
         /// By how much, µs.
         by_us: f64,
+        /// Beyond what.
+        bound: Bound,
     },
     /// An angle or pulse that is no number.
     #[error("an angle or pulse is no finite number: expected three of them")]
@@ -258,6 +284,7 @@ impl CalibratedRobot {
                 joint: kind,
                 by_deg: by_us / scale,
                 by_us,
+                bound: bound_of(joint, pulse > high),
             })
         })
     }
@@ -306,6 +333,19 @@ impl CalibratedRobot {
         pose(up).or_else(|why| pose(down).map_err(|_| why))
     }
 
+    /// The poses of all legs, in the order of the file, that keep their feet where they are planted on the ground while the body stands like this.
+    ///
+    /// All or none: the first leg that cannot have its foot there says why.
+    pub fn stand(&self, feet: &[Vec3], body: BodyPose) -> Result<Vec<Pose>, (LegIndex, NoPose)> {
+        self.legs()
+            .zip(feet)
+            .map(|(leg, &foot)| {
+                self.pose_for_foot(leg, foot, Frame::Ground(body))
+                    .map_err(|why| (leg, why))
+            })
+            .collect()
+    }
+
     /// Looks along a path, in steps of at most `step_mm`, for what stops this leg; the knee stays where it starts.
     ///
     /// The path is in the given frame. Returns the way the leg bends its knee when nothing stops it.
@@ -347,6 +387,7 @@ impl CalibratedRobot {
                 joint: it.joint,
                 by_deg: it.by_deg,
                 by_us: it.by_us,
+                bound: it.bound,
             }),
         }
     }
@@ -368,6 +409,20 @@ impl CalibratedRobot {
             });
         }
         Ok(())
+    }
+}
+
+/// Which bound is the innermost on one side.
+fn bound_of(joint: &Joint, upper: bool) -> Bound {
+    let end = if upper {
+        &joint.far_end
+    } else {
+        &joint.near_end
+    };
+    match (joint.limits, end) {
+        (Some(_), _) => Bound::Limit,
+        (None, Some(_)) => Bound::End,
+        (None, None) => Bound::Board,
     }
 }
 
@@ -432,8 +487,13 @@ mod tests {
         let at = |femur| robot.pulses_for_angles(lf, [0.0, femur, -80.0]);
         assert!(at(high).is_ok());
         match at(high + 1.5) {
-            Err(NoPose::Limit { joint, by_deg, .. }) => {
-                assert_eq!(joint, JointKind::Femur);
+            Err(NoPose::Limit {
+                joint,
+                by_deg,
+                bound,
+                ..
+            }) => {
+                assert_eq!((joint, bound), (JointKind::Femur, Bound::Limit));
                 assert!((by_deg - 1.5).abs() < 1e-6);
             }
             other => panic!("{other:?}"),
@@ -446,6 +506,48 @@ mod tests {
         );
         let nan = robot.pose_for_foot(lf, [f64::NAN, 0.0, 0.0], Frame::Body);
         assert_eq!(nan, Err(NoPose::Unreachable(Unreachable::NotFinite)));
+    }
+
+    #[test]
+    fn the_body_moves_and_the_feet_stay_planted() {
+        let robot = marram();
+        let start = BodyPose {
+            at: [0.0, 0.0, 80.0],
+            ..BodyPose::default()
+        };
+        let feet: Vec<Vec3> = robot
+            .legs()
+            .map(|leg| {
+                let foot = robot.from_leg_frame(leg, [125.0, 0.0, -80.0], Frame::Ground(start));
+                assert!(foot[2].abs() < 1e-12);
+                foot
+            })
+            .collect();
+        let moved = BodyPose {
+            at: [6.0, -4.0, 84.0],
+            roll: 0.03,
+            pitch: -0.02,
+            yaw: 0.05,
+        };
+        let poses = robot.stand(&feet, moved).expect("a small move");
+        for ((leg, pose), foot) in robot.legs().zip(poses).zip(&feet) {
+            let there = robot
+                .foot_of_pulses(leg, pose.pulses_us, Frame::Ground(moved))
+                .expect("calibrated");
+            for k in 0..3 {
+                assert!((there[k] - foot[k]).abs() < 1e-9);
+            }
+        }
+        let tall = BodyPose {
+            at: [0.0, 0.0, 180.0],
+            ..BodyPose::default()
+        };
+        let (leg, why) = robot.stand(&feet, tall).expect_err("too tall");
+        assert_eq!(robot.leg_data(leg).name, "LF");
+        assert!(matches!(
+            why,
+            NoPose::Unreachable(Unreachable::TooFar { .. })
+        ));
     }
 
     #[test]

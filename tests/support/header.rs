@@ -223,8 +223,8 @@ pub fn judge(robot: &CalibratedRobot, points: usize, bytes: &[u8]) {
                 }
             }
             let seen = robot.to_leg_frame(leg, point, Frame::Body);
-            for k in 0..3 {
-                assert!((bytes.float() - seen[k]).abs() < 0.001);
+            for seen in seen {
+                assert!((bytes.float() - seen).abs() < 0.001);
             }
         }
         let name = &robot.leg_data(leg).name;
