@@ -276,7 +276,7 @@ fn mutated_files_are_read_or_refused_and_never_panic() {
         .collect();
     let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
     let (mut good, mut bad) = (0, 0);
-    for round in 0..2000 {
+    for round in 0..700 {
         let mut bytes = match round % 2 {
             0 => seeds[round / 2 % seeds.len()].clone(),
             _ => MARRAM.as_bytes().to_vec(),
@@ -331,5 +331,5 @@ fn mutated_files_are_read_or_refused_and_never_panic() {
             Some(_) => good += 1,
         }
     }
-    assert!(good > 100 && bad > 500, "{good} {bad}");
+    assert!(good > 50 && bad > 200, "{good} {bad}");
 }
