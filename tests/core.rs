@@ -109,7 +109,7 @@ fn no_bytes_make_a_pulse_outside_the_guard() {
     println!("{said}");
     let bytes: u64 = said
         .lines()
-        .find_map(|line| line.split_once(" bytes,"))
+        .find_map(|line| line.split_once(" bytes"))
         .and_then(|(count, _)| count.parse().ok())
         .expect("fuzz says how many bytes it sent");
     assert!(bytes >= 10_000_000, "only {bytes} bytes");

@@ -85,7 +85,8 @@ void board_free(board *b) { free(b->memory); }
 void board_reset(board *b, uint8_t cause) {
   if (b->core != NULL && b->now >= BOOT_STORED_MS) b->stored++;
   b->identity =
-      (hs_identity){.fw = "host", .board = "atmega2560", .id = 0x5e1f0c2au, .boot = (uint16_t)(b->stored + 1u), .cause = cause};
+      (hs_identity){.fw = "host", .board = "atmega2560", .id = 0x5e1f0c2au, .boot = (uint16_t)(b->stored + 1u),
+          .cause = cause};
   b->now = 0;
   b->frames = 0;
   b->out_count = 0;

@@ -50,13 +50,18 @@ static void tick(fuzz *f) {
       break;
     default: break;
   }
-  if (random_below(&f->random, 400) == 0) f->board.inputs[random_below(&f->random, 8)] = (uint16_t)random_below(&f->random, 5200);
+  if (random_below(&f->random, 400) == 0) {
+    uint32_t input = random_below(&f->random, 8);
+    f->board.inputs[input] = (uint16_t)random_below(&f->random, 5200);
+  }
   judge_tick(&f->judge);
 }
 
 static void pause_between(fuzz *f) {
   uint32_t kind = random_below(&f->random, 1000);
-  uint32_t ms = kind < 500 ? 0 : kind < 975 ? random_below(&f->random, 24) : kind < 998 ? random_below(&f->random, 300) : random_below(&f->random, 4000);
+  /* Mostly none, often about a frame, rarely a silence. */
+  uint32_t most = kind < 500 ? 1 : kind < 975 ? 24 : kind < 998 ? 300 : 4000;
+  uint32_t ms = random_below(&f->random, most);
   while (ms-- > 0) tick(f);
 }
 
@@ -115,7 +120,10 @@ static void send_nonsense(fuzz *f, bool is_raw) {
   static const char alphabet[] = "0123456789 ;:.-\n\n\rAaefghlmoprstwbcdikuv";
   char text[64];
   size_t count = random_from(&f->random, 1, 64);
-  for (size_t i = 0; i < count; i++) text[i] = is_raw ? (char)random_below(&f->random, 256) : alphabet[random_below(&f->random, sizeof alphabet - 1u)];
+  for (size_t i = 0; i < count; i++) {
+    uint32_t letter = random_below(&f->random, sizeof alphabet - 1u);
+    text[i] = is_raw ? (char)random_below(&f->random, 256) : alphabet[letter];
+  }
   put(f, text, count);
   if (random_below(&f->random, 20) == 0) judge_line_error(&f->judge);
 }
@@ -161,8 +169,10 @@ static void begin_episode(fuzz *f) {
   f->rate = random_from(&f->random, 1, 25);
   f->ring = random_from(&f->random, 255, 512);
   /* A stream that fails after 0, 1, 2 ... bytes. */
-  f->board.room = f->flow == FLOW_FREE ? 0xFFFFu : f->flow == FLOW_BROKEN ? (uint16_t)(f->episode / (MIX_COUNT * FLOW_COUNT)) : 512u;
-  f->lines = (line_maker){.random = &f->random, .first_pin = 22, .pin_count = random_percent(&f->random, 50) ? 5 : 30, .roster = 1};
+  f->board.room = f->flow == FLOW_FREE ? 0xFFFFu : f->flow == FLOW_BROKEN
+      ? (uint16_t)(f->episode / (MIX_COUNT * FLOW_COUNT)) : 512u;
+  f->lines = (line_maker){.random = &f->random, .first_pin = 22, .pin_count = random_percent(&f->random, 50) ? 5 : 30,
+      .roster = 1};
   if (random_percent(&f->random, 30)) f->lines.first_pin = 40;
   f->lines.is_calm = random_percent(&f->random, 60);
   f->last_count = 0;
@@ -221,8 +231,10 @@ static bool is_thorough(const judge *j) {
 }
 
 static int controls(void) {
-  static const char *const names[FAULT_COUNT] = {"none",          "guards overlooked", "a bit of a pulse",    "a long pulse",  "a pulse nobody asked for", "a bit of an answer",
-                                                 "silence early", "limp early",        "thaws overlooked", "a pin not limp", "first pulses too close",   "an answer lost", "a peck too long"};
+  static const char *const names[FAULT_COUNT] = {
+      "none",           "guards overlooked", "a bit of a pulse",        "a long pulse",   "a pulse nobody asked for",
+      "a bit of an answer", "silence early", "limp early",              "thaws overlooked", "a pin not limp",
+      "first pulses too close", "an answer lost", "a peck too long"};
   static fuzz f;
   int missed = 0;
   for (fault i = FAULT_GUARD_MISSED; i < FAULT_COUNT; i++) {
@@ -233,6 +245,8 @@ static int controls(void) {
   return missed == 0 ? 0 : 1;
 }
 
+static void print_count(uint64_t count, const char *what) { printf("%llu %s\n", (unsigned long long)count, what); }
+
 int main(int count, char **arguments) {
   static fuzz f;
   if (count > 1 && strcmp(arguments[1], "--controls") == 0) return controls();
@@ -241,16 +255,23 @@ int main(int count, char **arguments) {
   printf("seed %llu\n", (unsigned long long)seed);
   bool is_clean = run(&f, seed, bytes, FAULT_NONE);
   const judge *j = &f.judge;
-  printf("%llu bytes, %llu lines, %llu done, %llu unanswered, %llu pulses, %u awake at most, %u ms the longest wake, %llu pecks, %llu frames held by silence\n", (unsigned long long)j->bytes,
-         (unsigned long long)j->lines, (unsigned long long)j->done, (unsigned long long)j->unanswered, (unsigned long long)j->pulses, j->most_awake, j->longest_wake, (unsigned long long)j->pecks_paid,
-         (unsigned long long)j->silence_holds);
+  print_count(j->bytes, "bytes");
+  print_count(j->lines, "lines");
+  print_count(j->done, "done");
+  print_count(j->unanswered, "unanswered");
+  print_count(j->pulses, "pulses");
+  print_count(j->most_awake, "awake at most");
+  print_count(j->longest_wake, "ms the longest wake");
+  print_count(j->pecks_paid, "pecks out and back");
+  print_count(j->silence_holds, "frames held by silence");
   printf("refused:");
   for (size_t i = 0; i < 20; i++) printf(" %s %llu", judge_reasons[i], (unsigned long long)j->refused[i]);
   printf("\nevents:");
   for (size_t i = 0; i < 6; i++) printf(" %s %llu", judge_events[i], (unsigned long long)j->events[i]);
   printf("\n");
   if (!is_clean) {
-    fprintf(stderr, "broken at byte %llu, episode %llu, seed %llu: %s\n", (unsigned long long)j->bytes, (unsigned long long)f.episode, (unsigned long long)seed,
+    fprintf(stderr, "broken at byte %llu, episode %llu, seed %llu: %s\n", (unsigned long long)j->bytes,
+        (unsigned long long)f.episode, (unsigned long long)seed,
             j->broken);
     return 1;
   }

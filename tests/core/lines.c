@@ -19,13 +19,15 @@ static void add(text *t, const char *format, ...) {
 }
 
 static void add_pin(line_maker *m, text *t) {
-  uint32_t pin = random_percent(m->random, 95) ? m->first_pin + random_below(m->random, m->pin_count) : random_below(m->random, 72);
+  uint32_t pin = random_percent(m->random, 95) ? m->first_pin + random_below(m->random, m->pin_count)
+      : random_below(m->random, 72);
   if (pin >= 54 && random_percent(m->random, 50)) add(t, "A%u", pin - 54u);
   else add(t, "%u", pin);
 }
 
 static void add_pulse(line_maker *m, text *t) {
-  static const char *const edges[] = {"499.5", "500", "500.5", "2499.5", "2500", "2500.5", "1399.5", "1400", "1600", "1600.5", "0", "65536", "4294968796"};
+  static const char *const edges[] = {"499.5", "500", "500.5", "2499.5", "2500", "2500.5", "1399.5", "1400", "1600",
+      "1600.5", "0", "65536", "4294968796"};
   uint32_t kind = random_below(m->random, 100);
   if (kind < 4) add(t, "%s", edges[random_below(m->random, sizeof edges / sizeof *edges)]);
   else if (kind < 25) add(t, "%u", random_from(m->random, 500, 2500));
@@ -43,7 +45,8 @@ static void add_number(line_maker *m, text *t, uint32_t least, uint32_t most) {
   }
 }
 
-static void add_input(line_maker *m, text *t) { add(t, "a%u", random_below(m->random, random_percent(m->random, 97) ? 8 : 10)); }
+static void add_input(line_maker *m, text *t) { add(t, "a%u", random_below(m->random, random_percent(m->random, 97)
+    ? 8 : 10)); }
 
 static void add_tag(line_maker *m, text *t) {
   uint32_t kind = random_below(m->random, 100);
@@ -130,7 +133,8 @@ static void add_change(line_maker *m, text *t) {
   } else if (kind < 28) {
     add(t, "guard ");
     add_pin(m, t);
-    uint32_t low = random_from(m->random, 500, 1700), high = random_from(m->random, random_percent(m->random, 95) ? low : 500, 2500);
+    uint32_t low = random_from(m->random, 500, 1700), high = random_from(m->random, random_percent(m->random, 95)
+        ? low : 500, 2500);
     add(t, random_percent(m->random, 5) ? " 499.5 %u" : " %u", low);
     add(t, random_percent(m->random, 30) ? " %u.5" : " %u", high);
   } else if (kind < 34) {
@@ -215,7 +219,8 @@ size_t lines_spoil(line_maker *m, char *out, size_t count) {
   static const char alphabet[] = "0123456789 .:;-Aaefhloprstwx";
   for (uint32_t n = random_from(m->random, 1, 3); n > 0 && count > 0; n--) {
     size_t at = random_below(m->random, (uint32_t)count);
-    char byte = random_percent(m->random, 97) ? alphabet[random_below(m->random, sizeof alphabet - 1u)] : (char)random_below(m->random, 256);
+    char byte = random_percent(m->random, 97) ? alphabet[random_below(m->random, sizeof alphabet - 1u)]
+        : (char)random_below(m->random, 256);
     switch (random_below(m->random, 4)) {
       case 0: out[at] = byte; break;
       case 1:
