@@ -4,7 +4,7 @@ use std::path::Path;
 
 use hornset::calibration::Mount;
 use hornset::kinematics::{
-    Knee, LegGeometry, SupportPolygon, Unreachable, Vec3, WaveGait, leg_to_body,
+    Knee, LegGeometry, SupportPolygon, Unreachable, Vec3, WaveGait, leg_to_body, segment_distance,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -550,5 +550,29 @@ fn a_tripod_lifts_three_feet_at_once_and_a_slow_wave_one() {
         );
         let slow = WaveGait::new(3, 11.0 / 12.0).expect("a gait");
         assert!(slow.feet_down(60.0, 100.0, 30.0, cycles).len() >= 5);
+    }
+}
+
+#[test]
+fn no_two_points_of_random_segments_are_nearer_than_their_distance() {
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    for _ in 0..300 {
+        let mut point = || [0; 3].map(|_| rng.random_range(-100.0..100.0));
+        let (a, b) = ([point(), point()], [point(), point()]);
+        let found = segment_distance(a, b);
+        let mut least = f64::INFINITY;
+        for i in 0..=100 {
+            for k in 0..=100 {
+                let at = |[p, q]: [Vec3; 2], part: i32| {
+                    let part = f64::from(part) / 100.0;
+                    [0, 1, 2].map(|n| p[n] + (q[n] - p[n]) * part)
+                };
+                least = least.min(far(at(a, i), at(b, k)));
+            }
+        }
+        assert!(
+            found <= least + 1e-9 && least - found < 4.0,
+            "{found} {least}"
+        );
     }
 }

@@ -190,6 +190,16 @@ fn an_example_asks_for_a_name_and_no_file_is_overwritten_unasked() {
     assert!(text.contains("name = \"Dune\"\n") && !text.contains("template"));
     set_zero(&mut example, 1492.0);
     example.save().expect("from now on it has a name");
+    // Asked and answered yes, it may; but not over what another console has open.
+    let mut another = file::from_text(MARRAM).expect("a good text");
+    let open = file::load(&taken).expect("a good file");
+    let onto = another.save_over(&taken, Some("Shore"));
+    assert!(matches!(onto, Err(FileError::ReadOnly(_))));
+    assert_eq!(fs::read(&taken).expect("bytes"), before);
+    drop(open);
+    another.save_over(&taken, Some("Shore")).expect("saved");
+    assert_eq!(fs::read_to_string(&taken).expect("text"), another.text());
+    assert_eq!(another.path(), Some(taken.as_path()));
     // The same example, opened as a file, asks too.
     let shipped = folder.path().join("shipped.toml");
     fs::write(&shipped, MARRAM).expect("written");

@@ -289,23 +289,65 @@ impl Loaded {
     ///
     /// A template becomes a robot of its own, named `name`.
     pub fn save_as(&mut self, path: &Path, name: Option<&str>) -> Result<(), FileError> {
+        let (text, reading) = self.renamed(name)?;
+        create(path, text.as_bytes())?;
+        let hold = Hold::take(path);
+        self.move_to(path, text, reading, hold)
+    }
+
+    /// The same over a file that is there: only after the builder was asked.
+    ///
+    /// A file that another console has open is not overwritten even then.
+    pub fn save_over(&mut self, path: &Path, name: Option<&str>) -> Result<(), FileError> {
+        let own = self
+            .home
+            .as_ref()
+            .is_some_and(|home| fs::canonicalize(&home.path).ok() == fs::canonicalize(path).ok());
+        if own {
+            // One's own file has its own rules: a change by somebody else is never lost.
+            return self.save();
+        }
+        let (text, reading) = self.renamed(name)?;
+        let hold = Hold::take(path);
+        if matches!(hold, Hold::Elsewhere) {
+            return Err(FileError::ReadOnly(path.to_owned()));
+        }
+        replace(path, text.as_bytes()).map_err(|source| FileError::Write {
+            path: path.to_owned(),
+            source,
+        })?;
+        self.move_to(path, text, reading, hold)
+    }
+
+    fn renamed(&self, name: Option<&str>) -> Result<(String, Reading), FileError> {
         let mut text = self.text.clone();
         if self.robot.template || name.is_some() {
             let name = name.unwrap_or(&self.robot.name);
             text = edit::rename(&text, name).unwrap_or(text);
         }
         let reading = read::read(&text);
-        let Some(robot) = reading.robot else {
+        if reading.is_refused() {
             return Err(FileError::BadChange(reading.findings));
-        };
-        create(path, text.as_bytes())?;
-        self.robot = robot;
+        }
+        Ok((text, reading))
+    }
+
+    fn move_to(
+        &mut self,
+        path: &Path,
+        text: String,
+        reading: Reading,
+        hold: Hold,
+    ) -> Result<(), FileError> {
+        if let Some(robot) = reading.robot {
+            self.robot = robot;
+        }
         self.warnings = reading.findings;
         self.home = Some(Home {
             path: path.to_owned(),
             bytes: text.clone().into_bytes(),
             older: None,
-            hold: Hold::take(path),
+            hold,
         });
         self.saved = text.clone();
         self.text = text;

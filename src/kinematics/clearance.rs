@@ -99,29 +99,6 @@ mod tests {
     }
 
     #[test]
-    fn no_two_points_of_random_segments_are_nearer_than_the_distance() {
-        use rand::{RngExt, SeedableRng};
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(5);
-        for _ in 0..300 {
-            let mut point = || [0; 3].map(|_| rng.random_range(-100.0..100.0));
-            let (a, b) = ([point(), point()], [point(), point()]);
-            let found = segment_distance(a, b);
-            let mut least = f64::INFINITY;
-            for i in 0..=100 {
-                for k in 0..=100 {
-                    let p = add(a[0], scale(sub(a[1], a[0]), f64::from(i) / 100.0));
-                    let q = add(b[0], scale(sub(b[1], b[0]), f64::from(k) / 100.0));
-                    least = least.min(length(sub(p, q)));
-                }
-            }
-            assert!(
-                found <= least + 1e-9 && least - found < 4.0,
-                "{found} {least}"
-            );
-        }
-    }
-
-    #[test]
     fn a_leg_that_swings_to_its_neighbour_comes_near() {
         let robot = CalibratedRobot::new(read(MARRAM).robot.expect("a good file"));
         let leg = |name| robot.leg(name).expect("there");

@@ -12,6 +12,7 @@ pub mod robot;
 pub mod stability;
 
 pub use body::{BodyPose, body_to_leg, leg_to_body};
+pub use clearance::segment_distance;
 pub use gait::{Side, Step, WaveGait};
 pub use leg::{Angles, Dexterity, Knee, LegGeometry, Unreachable, Vec3};
 pub use path::{FootPath, Shape, Timing};
