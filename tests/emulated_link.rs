@@ -2,7 +2,6 @@
 //! Real time; what is waited for comes from the chip, so nothing here depends on how fast.
 #![cfg(all(feature = "emulated", unix))]
 
-#[allow(dead_code)] // Step mode is used elsewhere.
 #[path = "support/emulator.rs"]
 mod emulator;
 #[path = "support/told.rs"]
