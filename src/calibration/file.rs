@@ -4,14 +4,17 @@
 //! It never overwrites a file that changed on the disk since it was loaded, nor another file unasked.
 //! It reads no clock: times come with the values.
 
-use std::fs::{self, File, OpenOptions, TryLockError};
-use std::io::{self, Write};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use super::disk::keep_beside;
+pub use super::disk::{create, replace};
 use super::edit::{self, Change};
 use super::finding::Finding;
+use super::lock::Hold;
 use super::model::{JointRef, Robot};
 use super::read::{self, Reading};
 
@@ -361,194 +364,4 @@ fn read_all(path: &Path) -> Result<Vec<u8>, FileError> {
         path: path.to_owned(),
         source,
     })
-}
-
-/// The folder that a file is in.
-fn folder_of(path: &Path) -> PathBuf {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
-        _ => PathBuf::from("."),
-    }
-}
-
-/// Writes a file that is not there yet, whole or not at all, and durably.
-pub fn create(path: &Path, bytes: &[u8]) -> Result<(), FileError> {
-    let write = |source| FileError::Write {
-        path: path.to_owned(),
-        source,
-    };
-    if path.symlink_metadata().is_ok() {
-        return Err(FileError::Exists(path.to_owned()));
-    }
-    let folder = folder_of(path);
-    let mut file = temporary(&folder, None).map_err(write)?;
-    file.write_all(bytes).map_err(write)?;
-    file.as_file().sync_all().map_err(write)?;
-    file.persist_noclobber(path).map_err(|error| {
-        if error.error.kind() == io::ErrorKind::AlreadyExists {
-            FileError::Exists(path.to_owned())
-        } else {
-            write(error.error)
-        }
-    })?;
-    sync_folder(&folder).map_err(write)
-}
-
-/// Puts new bytes in the place of a file, whole or not at all, and durably.
-///
-/// A symbolic link stays one: the file it points to is replaced. Permissions stay.
-pub fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let path = fs::canonicalize(path)?;
-    let permissions = fs::metadata(&path)?.permissions();
-    if permissions.readonly() {
-        return Err(io::Error::new(
-            io::ErrorKind::PermissionDenied,
-            "the file is write-protected",
-        ));
-    }
-    let folder = folder_of(&path);
-    let mut file = temporary(&folder, Some(permissions.clone()))?;
-    file.write_all(bytes)?;
-    file.as_file().set_permissions(permissions)?;
-    file.as_file().sync_all()?;
-    file.persist(&path).map_err(|error| error.error)?;
-    sync_folder(&folder)
-}
-
-/// A file beside the one to be written; it is removed again if anything fails.
-fn temporary(
-    folder: &Path,
-    permissions: Option<fs::Permissions>,
-) -> io::Result<tempfile::NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".hornset-").suffix(".tmp");
-    let permissions = permissions.or_else(ordinary_permissions);
-    if let Some(permissions) = permissions {
-        builder.permissions(permissions);
-    }
-    builder.tempfile_in(folder)
-}
-
-/// What any new file gets; a temporary file would be for its owner only.
-#[cfg(unix)]
-fn ordinary_permissions() -> Option<fs::Permissions> {
-    use std::os::unix::fs::PermissionsExt;
-    Some(fs::Permissions::from_mode(0o666))
-}
-
-#[cfg(not(unix))]
-fn ordinary_permissions() -> Option<fs::Permissions> {
-    None
-}
-
-/// Makes a rename last through a power cut.
-#[cfg(unix)]
-fn sync_folder(folder: &Path) -> io::Result<()> {
-    File::open(folder)?.sync_all()
-}
-
-/// Windows has no such call; a rename there is written through by the file system's own log.
-#[cfg(not(unix))]
-fn sync_folder(_folder: &Path) -> io::Result<()> {
-    Ok(())
-}
-
-/// Keeps a file of an older format as `NAME.format0.toml`, under the first such name that is free.
-fn keep_beside(path: &Path, format: i64, bytes: &[u8]) -> io::Result<()> {
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-    let folder = folder_of(path);
-    for number in 1..1000 {
-        let more = if number == 1 {
-            String::new()
-        } else {
-            format!("-{number}")
-        };
-        let beside = folder.join(format!("{stem}.format{format}{more}.toml"));
-        match create(&beside, bytes) {
-            Ok(()) => return Ok(()),
-            Err(FileError::Exists(_)) if fs::read(&beside).ok().as_deref() == Some(bytes) => {
-                return Ok(());
-            }
-            Err(FileError::Exists(_)) => continue,
-            Err(FileError::Write { source, .. }) => return Err(source),
-            Err(other) => return Err(io::Error::other(other.to_string())),
-        }
-    }
-    Err(io::Error::other("too many kept copies beside it"))
-}
-
-/// Whether this console may save the file.
-#[derive(Debug)]
-enum Hold {
-    /// It holds the lock until it is dropped.
-    Held(#[allow(dead_code, reason = "held, never read")] Lock),
-    /// Another console holds it: read-only.
-    Elsewhere,
-    /// No lock can be had here (a folder that cannot be written to, a file system without locks).
-    /// A save says what is in its way.
-    Without,
-}
-
-/// One console a file: a lock on a small file beside it, `.NAME.lock`, taken away again at the end.
-///
-/// The calibration file itself cannot carry the lock, since each save puts a new file in its place.
-#[derive(Debug)]
-struct Lock {
-    path: PathBuf,
-    file: Option<File>,
-}
-
-impl Hold {
-    fn take(path: &Path) -> Hold {
-        let Ok(target) = fs::canonicalize(path) else {
-            return Hold::Without;
-        };
-        let name = target.file_name().unwrap_or_default().to_string_lossy();
-        let path = folder_of(&target).join(format!(".{name}.lock"));
-        // A holder that just left may have taken the lock file away between open and lock: look again.
-        for _ in 0..10 {
-            let options = OpenOptions::new()
-                .create(true)
-                .truncate(false)
-                .write(true)
-                .open(&path);
-            let Ok(file) = options else {
-                return Hold::Without;
-            };
-            match file.try_lock() {
-                Ok(()) => {}
-                Err(TryLockError::WouldBlock) => return Hold::Elsewhere,
-                Err(TryLockError::Error(_)) => return Hold::Without,
-            }
-            if is_still_there(&file, &path) {
-                return Hold::Held(Lock {
-                    path,
-                    file: Some(file),
-                });
-            }
-        }
-        Hold::Elsewhere
-    }
-}
-
-impl Drop for Lock {
-    fn drop(&mut self) {
-        // Away first, then unlocked: whoever opened it meanwhile sees that it is gone.
-        let _ = fs::remove_file(&self.path);
-        self.file.take();
-    }
-}
-
-#[cfg(unix)]
-fn is_still_there(file: &File, path: &Path) -> bool {
-    use std::os::unix::fs::MetadataExt;
-    match (file.metadata(), fs::metadata(path)) {
-        (Ok(held), Ok(there)) => held.ino() == there.ino() && held.dev() == there.dev(),
-        _ => false,
-    }
-}
-
-#[cfg(not(unix))]
-fn is_still_there(_file: &File, path: &Path) -> bool {
-    path.exists()
 }

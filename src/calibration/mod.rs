@@ -5,11 +5,14 @@
 
 pub mod blank;
 mod check;
+mod disk;
 pub mod edit;
 pub mod file;
 pub mod finding;
+mod lock;
 pub mod model;
 pub mod read;
+mod read_joint;
 mod reader;
 mod toml10;
 
