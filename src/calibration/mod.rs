@@ -10,6 +10,7 @@ pub mod edit;
 pub mod file;
 pub mod finding;
 mod lock;
+pub mod logbook;
 pub mod model;
 pub mod read;
 mod read_joint;
