@@ -1,10 +1,17 @@
 //! `hornset` and `hornset console`: opens the console.
 
+use std::io::IsTerminal;
 use std::path::PathBuf;
 
-use super::{Exit, Outcome};
+use clap::ValueEnum;
 
-/// What the console is opened on.
+use super::{Exit, Outcome};
+use crate::calibration::FileError;
+use crate::console::bench::Place;
+use crate::console::runner::{self, End, Options};
+use crate::console::theme::{Look, Strokes, Theme};
+
+/// What the console is opened on, and how it is drawn.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Serial port of the board; without it the console asks
@@ -19,9 +26,132 @@ pub struct Args {
     /// Calibration file to work on
     #[arg(long, value_name = "FILE")]
     pub file: Option<PathBuf>,
+    /// Draw without any colour (so does NO_COLOR)
+    #[arg(long)]
+    pub no_color: bool,
+    /// Which colours
+    #[arg(long, value_enum, default_value_t = Palette::Terminal)]
+    pub palette: Palette,
+    /// Draw with ASCII alone, for fonts and terminals without more
+    #[arg(long)]
+    pub ascii: bool,
+    /// Write every line of the link, with its time, to this file
+    #[arg(long, value_name = "FILE")]
+    pub trace: Option<PathBuf>,
+    /// Panic when F12 is pressed: for the test of what a panic leaves behind
+    #[arg(long, hide = true)]
+    pub panic_on_f12: bool,
+}
+
+/// The named palettes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Palette {
+    /// The terminal's own sixteen
+    Terminal,
+    /// Okabe and Ito's, told apart by all kinds of colour sight
+    OkabeIto,
+    /// None
+    Mono,
 }
 
 /// Opens the console.
-pub fn run(_args: Args) -> Outcome {
-    Err(Exit::System.because(anyhow::anyhow!("the console is not part of this build yet")))
+pub fn run(args: Args) -> Outcome {
+    let place = match (args.port, args.practice) {
+        (Some(port), _) => Some(Place::Port(port)),
+        (None, true) => Some(Place::Practice {
+            seed: args.seed,
+            clean: false,
+        }),
+        (None, false) => None,
+    };
+    let options = Options {
+        place,
+        seed: args.seed,
+        file: args.file,
+        look: look(args.palette, args.ascii, args.no_color),
+        trace: args.trace,
+        panic_on_f12: args.panic_on_f12,
+    };
+    match runner::run(options) {
+        Ok(End::Left) => Ok(Exit::Fine),
+        Ok(End::Signal(signal)) => ended_by(signal),
+        Err(error) if error.is::<FileError>() => Err(Exit::File.because(error)),
+        Err(error) => Err(Exit::System.because(error)),
+    }
+}
+
+/// The shell is told that a signal ended the program, as if it had not been caught.
+#[cfg(unix)]
+fn ended_by(signal: i32) -> Outcome {
+    signal_hook::low_level::emulate_default_handler(signal).map_err(|e| Exit::System.because(e))?;
+    Ok(Exit::System)
+}
+
+#[cfg(not(unix))]
+fn ended_by(_signal: i32) -> Outcome {
+    Ok(Exit::System)
+}
+
+fn look(palette: Palette, ascii: bool, no_color: bool) -> Look {
+    let asked = match palette {
+        Palette::Terminal => Theme::Sixteen,
+        Palette::OkabeIto => Theme::OkabeIto,
+        Palette::Mono => Theme::Mono,
+    };
+    let variable = |name: &str| std::env::var(name).ok();
+    let theme = Theme::choose(
+        asked,
+        variable("NO_COLOR").as_deref(),
+        variable("TERM").as_deref(),
+        std::io::stdout().is_terminal(),
+        no_color,
+    );
+    let ascii = ascii || !speaks_utf8(&variable);
+    Look {
+        theme,
+        ascii,
+        strokes: if ascii {
+            Strokes::Plain
+        } else {
+            Strokes::default()
+        },
+    }
+}
+
+/// Whether the locale's encoding is UTF-8: the first of these three that is set decides (POSIX).
+fn speaks_utf8(variable: &impl Fn(&str) -> Option<String>) -> bool {
+    if cfg!(not(unix)) {
+        return true;
+    }
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
+        .into_iter()
+        .find_map(|name| variable(name).filter(|value| !value.is_empty()))
+        .unwrap_or_default()
+        .to_ascii_lowercase();
+    locale.contains("utf-8") || locale.contains("utf8")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_locale_decides_in_the_order_of_posix() {
+        let with = |pairs: &'static [(&str, &str)]| {
+            move |name: &str| {
+                let found = pairs.iter().find(|(n, _)| *n == name);
+                found.map(|(_, value)| (*value).to_owned())
+            }
+        };
+        assert!(speaks_utf8(&with(&[("LANG", "C.UTF-8")])));
+        assert!(!speaks_utf8(&with(&[
+            ("LC_ALL", "C"),
+            ("LANG", "de_DE.UTF-8")
+        ])));
+        assert!(speaks_utf8(&with(&[
+            ("LC_ALL", ""),
+            ("LANG", "en_US.utf8")
+        ])));
+        assert!(!speaks_utf8(&with(&[])));
+    }
 }

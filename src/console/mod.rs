@@ -17,6 +17,7 @@ pub mod link;
 pub mod notice;
 pub mod pages;
 pub mod places;
+pub mod runner;
 pub mod sit;
 pub mod state;
 pub mod theme;

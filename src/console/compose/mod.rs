@@ -11,6 +11,7 @@ use std::time::Duration;
 
 use super::bench::{LinkState, Place};
 use super::command::Command;
+use super::keys::Code;
 use super::layers::Table;
 use super::notice;
 use super::state::{Stands, State};
@@ -194,8 +195,9 @@ fn foot(state: &State) -> Vec<view::FootEntry> {
     table
         .iter()
         .filter(|command| why_off(command, state).is_none())
-        .flat_map(|command| command.foot)
-        .filter(|foot| wide || !foot.wide)
+        .flat_map(|command| command.foot.iter().map(move |foot| (command, foot)))
+        .filter(|(command, foot)| (wide || !foot.wide) && key_works(command, foot.keys, state))
+        .map(|(_, foot)| foot)
         .map(|foot| view::FootEntry {
             keys: foot.keys.into(),
             text: foot.text.into(),
@@ -203,6 +205,19 @@ fn foot(state: &State) -> Vec<view::FootEntry> {
             keep: foot.keep,
         })
         .collect()
+}
+
+/// Whether the one key of a foot entry works now, where several keys share a row of help.
+fn key_works(command: &Command, keys: &str, state: &State) -> bool {
+    let mut chars = keys.chars();
+    let (Some(c), None) = (chars.next(), chars.next()) else {
+        return true;
+    };
+    command
+        .binds
+        .iter()
+        .find(|(code, _)| *code == Code::Char(c))
+        .is_none_or(|(_, intent)| (command.works)(state, *intent).is_ok())
 }
 
 /// Why none of a command's keys works now; `None` when one does.
@@ -230,7 +245,7 @@ pub fn missing(joint: &Joint) -> Option<&'static str> {
     }
 }
 
-/// `9 of 18 joints have a zero, 6 have both ends`.
+/// `9 of 18 have a zero, 6 have both ends`.
 pub fn known(robot: &Robot) -> String {
     let all = robot.joints().count();
     let zeros = robot.joints().filter(|(_, j)| j.zero.is_some()).count();
@@ -238,7 +253,7 @@ pub fn known(robot: &Robot) -> String {
         .joints()
         .filter(|(_, j)| j.near_end.is_some() && j.far_end.is_some())
         .count();
-    format!("{zeros} of {all} joints have a zero, {ends} have both ends")
+    format!("{zeros} of {all} have a zero, {ends} have both ends")
 }
 
 /// The matrix of what is known.

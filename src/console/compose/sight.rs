@@ -73,7 +73,7 @@ pub fn phrase(state: &State) -> Option<String> {
         format!("gauge {}°", super::leg::signed(joint.gauge_deg))
     };
     Some(format!(
-        "simulated: {where_it_is}, {}, {:.1} A",
+        "{where_it_is}, {}, {:.1} A",
         hum(joint.hums),
         sight.supply_a
     ))

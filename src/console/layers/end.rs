@@ -144,7 +144,7 @@ impl Layer for End {
     }
 
     fn overlay(&self, state: &State, _now: Duration) -> Option<view::Overlay> {
-        let mark = |side| if self.side == side { "►" } else { " " };
+        let mark = |side| if self.side == side { "►" } else { "·" };
         Some(view::Overlay::Dialog(question(
             &format!("An end of {}", state.work.robot().title(self.at)),
             vec![

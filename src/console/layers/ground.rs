@@ -82,7 +82,7 @@ impl Layer for Ground {
     }
 
     fn overlay(&self, _state: &State, _now: Duration) -> Option<view::Overlay> {
-        let mark = |it| if self.offered == it { "►" } else { " " };
+        let mark = |it| if self.offered == it { "►" } else { "·" };
         Some(view::Overlay::Dialog(question(
             "Where is the robot?",
             vec![

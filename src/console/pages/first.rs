@@ -51,15 +51,22 @@ impl FirstRun {
         }
     }
 
+    /// USB ports first, then the practice robot, then ports that are hardly ever a board: none of those is offered first.
     fn lines(&self) -> Vec<Line> {
-        let mut lines: Vec<Line> = self.ports.iter().cloned().map(Line::Port).collect();
+        let ports = |usb: bool| {
+            let of_kind = move |port: &&PortInfo| port.usb.is_some() == usb;
+            self.ports.iter().filter(of_kind).cloned().map(Line::Port)
+        };
+        let mut lines: Vec<Line> = ports(true).collect();
+        let usb = !lines.is_empty();
         if self.practice {
             lines.push(Line::Practice { clean: false });
-            if self.ports.is_empty() {
+            if !usb {
                 lines.push(Line::Practice { clean: true });
             }
         }
-        if self.ports.is_empty() {
+        lines.extend(ports(false));
+        if !usb {
             lines.push(Line::LookAgain);
         }
         lines

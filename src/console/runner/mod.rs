@@ -1,0 +1,381 @@
+//! The edge: terminal, threads, link, disk and clock around the pure console.
+//!
+//! One channel takes keys, the link's events and the ports' list; one loop takes from it, lets `update` decide,
+//! carries the effects out and draws what changed. No thread but the loop ever writes to the state.
+
+mod emergency;
+mod files;
+mod open;
+mod terminal;
+
+use std::collections::HashMap;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::time::{Duration, Instant};
+
+use anyhow::Context;
+use crossterm::event;
+
+use self::emergency::Emergency;
+use self::open::Trace;
+use self::terminal::Display;
+use super::bench::Place;
+use super::compose;
+use super::effect::{AskId, Effect, Fate, Input, Now};
+use super::keys::{Code, Key};
+use super::pages::first::{self, FirstRun};
+use super::state::State;
+use super::theme::Look;
+use super::update::{due, update};
+use crate::board::{Event, Link, SightHandle, Ticket, ports};
+
+/// What the console is opened on.
+#[derive(Debug)]
+pub struct Options {
+    /// What to open at once; without it the first screen asks.
+    pub place: Option<Place>,
+    /// The seed that the first screen offers.
+    pub seed: u64,
+    /// The calibration file.
+    pub file: Option<PathBuf>,
+    /// How to draw.
+    pub look: Look,
+    /// Where to write every line of the link.
+    pub trace: Option<PathBuf>,
+    /// F12 panics: for the test of what a panic leaves behind.
+    pub panic_on_f12: bool,
+}
+
+/// How the console came to its end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// The builder left.
+    Left,
+    /// A signal, by its number.
+    Signal(i32),
+}
+
+/// One thing that reached the loop.
+enum Message {
+    Terminal(event::Event),
+    /// The terminal gives nothing any more.
+    NoTerminal,
+    /// From the link of this number.
+    Link(u64, Event),
+    Ports(Result<Vec<ports::PortInfo>, String>),
+    Signal(i32),
+}
+
+/// The longest wait: so often the worker is told that the loop runs, and the practice robot is looked at.
+const TURN: Duration = Duration::from_millis(200);
+/// Between two bells, so that two are heard as two.
+const BETWEEN_BELLS: Duration = Duration::from_millis(180);
+/// How often the practice robot is looked at.
+const LOOK: Duration = Duration::from_millis(250);
+
+/// Runs the console until it is left.
+pub fn run(options: Options) -> anyhow::Result<End> {
+    let work = files::begin(options.file.as_deref())?;
+    let trace = open::trace(options.trace.as_deref())?;
+    let state = State::new(
+        work,
+        FirstRun::new(options.seed, cfg!(feature = "practice")),
+    );
+    let emergency = Arc::new(Emergency::default());
+    emergency::catch_panics(&emergency);
+    let (sender, inbox) = channel();
+    let signals = sender.clone();
+    emergency::catch_signals(&emergency, move |signal| {
+        let _ = signals.send(Message::Signal(signal));
+    })
+    .context("signals cannot be caught")?;
+    let display = Display::take(options.look)?;
+    let keys = sender.clone();
+    std::thread::spawn(move || read_keys(&keys));
+    let runner = Runner {
+        state,
+        display,
+        emergency,
+        sender,
+        inbox,
+        trace,
+        start: Instant::now(),
+        link: None,
+        link_number: 0,
+        tickets: HashMap::new(),
+        sight: None,
+        looked: Instant::now(),
+        bells: 0,
+        next_bell: Instant::now(),
+        looking: false,
+        end: None,
+        stops_before: 0,
+        panic_on_f12: options.panic_on_f12,
+    };
+    runner.run(options.place)
+}
+
+fn read_keys(sender: &Sender<Message>) {
+    // After a hang-up the terminal fails at once and for ever: one failure ends the thread.
+    while let Ok(event) = event::read() {
+        if sender.send(Message::Terminal(event)).is_err() {
+            return;
+        }
+    }
+    let _ = sender.send(Message::NoTerminal);
+}
+
+struct Runner {
+    state: State,
+    display: Display,
+    emergency: Arc<Emergency>,
+    sender: Sender<Message>,
+    inbox: Receiver<Message>,
+    trace: Trace,
+    start: Instant,
+    link: Option<Arc<Link>>,
+    link_number: u64,
+    tickets: HashMap<Ticket, AskId>,
+    sight: Option<SightHandle>,
+    looked: Instant,
+    bells: u8,
+    next_bell: Instant,
+    looking: bool,
+    end: Option<End>,
+    /// How many stops were answered when the last one was sent.
+    stops_before: u64,
+    panic_on_f12: bool,
+}
+
+impl Runner {
+    fn run(mut self, place: Option<Place>) -> anyhow::Result<End> {
+        let (columns, rows) = self.display.size();
+        self.update(Input::Size(columns, rows))?;
+        if let Some(place) = place {
+            let effects = first::open(&mut self.state, place);
+            self.carry_out(effects)?;
+        }
+        while self.end.is_none() {
+            self.draw()?;
+            let wait = self.wait();
+            match self.inbox.recv_timeout(wait) {
+                Ok(message) => {
+                    self.take(message)?;
+                    // What came meanwhile is taken in before the next picture.
+                    while self.end.is_none()
+                        && let Ok(message) = self.inbox.try_recv()
+                    {
+                        self.take(message)?;
+                    }
+                }
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => break,
+            }
+            self.turn()?;
+        }
+        let end = self.end.unwrap_or(End::Left);
+        self.close_link();
+        Ok(end)
+    }
+
+    fn now(&self) -> Now {
+        let wall = jiff::ZonedDateTime::now();
+        Now {
+            at: self.start.elapsed(),
+            stamp: wall.timestamp().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            clock: wall.strftime("%H:%M").to_string(),
+        }
+    }
+
+    fn update(&mut self, input: Input) -> anyhow::Result<()> {
+        let now = self.now();
+        let effects = update(&mut self.state, input, &now);
+        self.emergency.set_means(self.state.space_means());
+        self.carry_out(effects)
+    }
+
+    fn draw(&mut self) -> anyhow::Result<()> {
+        let screen = compose::screen(&self.state, self.start.elapsed());
+        self.display.draw(screen, self.state.size)
+    }
+
+    fn wait(&self) -> Duration {
+        let now = self.start.elapsed();
+        let mut wait = TURN;
+        if let Some(due) = due(&self.state, now) {
+            wait = wait.min(due.saturating_sub(now));
+        }
+        if self.bells > 0 {
+            wait = wait.min(self.next_bell.saturating_duration_since(Instant::now()));
+        }
+        wait
+    }
+
+    /// What is done at each turn of the loop.
+    fn turn(&mut self) -> anyhow::Result<()> {
+        if let Some(link) = &self.link {
+            link.alive();
+        }
+        if self.bells > 0 && Instant::now() >= self.next_bell {
+            self.display.bell();
+            self.bells -= 1;
+            self.next_bell = Instant::now() + BETWEEN_BELLS;
+        }
+        if let Some(sight) = &self.sight
+            && self.looked.elapsed() >= LOOK
+        {
+            self.looked = Instant::now();
+            let seen = sight.look();
+            self.update(Input::Sight(seen))?;
+        }
+        self.update(Input::Tick)
+    }
+
+    fn take(&mut self, message: Message) -> anyhow::Result<()> {
+        match message {
+            Message::Terminal(event::Event::Key(key)) => {
+                let Some(key) = Key::from_terminal(key) else {
+                    return Ok(());
+                };
+                if self.panic_on_f12 && key.code == Code::F(12) {
+                    panic!("F12 was pressed, and the program was asked to panic then");
+                }
+                self.update(Input::Key(key))
+            }
+            Message::Terminal(event::Event::Resize(columns, rows)) => {
+                self.update(Input::Size(columns, rows))
+            }
+            Message::Terminal(_) => Ok(()),
+            Message::NoTerminal => {
+                self.emergency.stop();
+                self.end = Some(End::Left);
+                Ok(())
+            }
+            Message::Link(number, event) if number == self.link_number => self.link_said(event),
+            Message::Link(..) => Ok(()),
+            Message::Ports(found) => {
+                self.looking = false;
+                self.update(Input::Ports(found))
+            }
+            Message::Signal(signal) => {
+                #[cfg(unix)]
+                if signal == signal_hook::consts::SIGTSTP {
+                    return self.update(Input::Key(Key::press(Code::Ctrl('z'))));
+                }
+                self.end = Some(End::Signal(signal));
+                Ok(())
+            }
+        }
+    }
+
+    fn link_said(&mut self, event: Event) -> anyhow::Result<()> {
+        let (ticket, fate) = match event {
+            Event::Answer { ticket, result } => (ticket, Fate::Answered(result)),
+            Event::NoAnswer { ticket } => (ticket, Fate::NoAnswer),
+            Event::Dropped { ticket, .. } => (ticket, Fate::Dropped),
+            Event::Opened { name, sight } => {
+                self.sight = sight.clone();
+                return self.update(Input::Board(Event::Opened { name, sight }));
+            }
+            other => return self.update(Input::Board(other)),
+        };
+        match self.tickets.remove(&ticket) {
+            Some(id) => self.update(Input::Asked(id, fate)),
+            None => Ok(()),
+        }
+    }
+
+    fn carry_out(&mut self, effects: Vec<Effect>) -> anyhow::Result<()> {
+        for effect in effects {
+            match effect {
+                Effect::Stop(stop) => {
+                    if let Some(link) = &self.link {
+                        self.stops_before = self.emergency.count();
+                        link.stop(stop);
+                    }
+                }
+                Effect::Ask(id, request) => match &self.link {
+                    Some(link) => {
+                        let ticket = link.ask(request);
+                        self.tickets.insert(ticket, id);
+                    }
+                    None => self.update(Input::Asked(id, Fate::Dropped))?,
+                },
+                Effect::Jog(pin, pulse) => {
+                    if let Some(link) = &self.link {
+                        link.jog(pin, pulse);
+                    }
+                }
+                Effect::Open(place) => self.open(&place),
+                Effect::Close => self.close_link(),
+                Effect::LookForPorts => self.look_for_ports(),
+                Effect::Save => {
+                    let said = files::save(&mut self.state.work);
+                    self.update(Input::File(said))?;
+                }
+                Effect::SaveAs(to) => {
+                    let said = files::save_as(&mut self.state.work, &to);
+                    self.update(Input::File(said))?;
+                }
+                Effect::Bell(times) => self.bells = self.bells.max(times),
+                Effect::Suspend => self.suspend()?,
+                Effect::Quit => self.end = Some(End::Left),
+            }
+        }
+        Ok(())
+    }
+
+    fn open(&mut self, place: &Place) {
+        self.close_link();
+        self.link_number += 1;
+        let number = self.link_number;
+        let sender = self.sender.clone();
+        let emergency = Arc::clone(&self.emergency);
+        let link = open::start(place, &self.trace, move |event| {
+            if let Event::Stopped { .. } = event {
+                emergency.was_stopped();
+            }
+            let _ = sender.send(Message::Link(number, event));
+        });
+        let link = Arc::new(link);
+        self.emergency.set_link(Some(Arc::clone(&link)));
+        self.link = Some(link);
+    }
+
+    fn close_link(&mut self) {
+        self.emergency.set_link(None);
+        self.sight = None;
+        self.tickets.clear();
+        // Dropping the last handle waits for a stop that is on its way, half a second at most.
+        self.link = None;
+    }
+
+    fn look_for_ports(&mut self) {
+        if self.looking {
+            return;
+        }
+        self.looking = true;
+        let sender = self.sender.clone();
+        std::thread::spawn(move || {
+            let found = ports::list().map_err(|e| e.to_string());
+            let _ = sender.send(Message::Ports(found));
+        });
+    }
+
+    /// Suspends, once the stop that was just sent is answered.
+    fn suspend(&mut self) -> anyhow::Result<()> {
+        #[cfg(unix)]
+        {
+            if self.link.is_some() {
+                self.emergency.wait_beyond(self.stops_before);
+            }
+            self.display.leave_for(|| {
+                let _ = signal_hook::low_level::raise(signal_hook::consts::SIGSTOP);
+            })?;
+            let (columns, rows) = self.display.size();
+            self.update(Input::Size(columns, rows))?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,334 @@
+//! The real program in a terminal of its own: keys in, a screen out, always by waiting for what is to be seen.
+//!
+//! Not every test file uses all of it.
+#![allow(dead_code)]
+
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
+
+/// How long anything may take before the test says that it did not happen.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// What the child wrote, as bytes and as a screen.
+struct Shown {
+    parser: vt100::Parser,
+    bytes: Vec<u8>,
+}
+
+/// The program, running in a pseudo-terminal.
+pub struct Console {
+    child: Box<dyn Child + Send + Sync>,
+    master: Box<dyn MasterPty + Send>,
+    keyboard: Arc<Mutex<Box<dyn Write + Send>>>,
+    shown: Arc<Mutex<Shown>>,
+}
+
+impl Console {
+    /// Starts `hornset` with these arguments in `folder`, in a terminal of 80 columns and 24 rows.
+    pub fn start(args: &[&str], folder: &Path) -> Console {
+        Console::start_sized(args, folder, 80, 24)
+    }
+
+    /// The same in a terminal of another size.
+    pub fn start_sized(args: &[&str], folder: &Path, columns: u16, rows: u16) -> Console {
+        let size = PtySize {
+            rows,
+            cols: columns,
+            pixel_width: 0,
+            pixel_height: 0,
+        };
+        let pair = native_pty_system()
+            .openpty(size)
+            .expect("a pseudo-terminal");
+        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hornset"));
+        command.args(args);
+        command.cwd(folder);
+        for (name, value) in [("TERM", "xterm-256color"), ("LC_ALL", "C.UTF-8")] {
+            command.env(name, value);
+        }
+        command.env_remove("NO_COLOR");
+        let child = pair.slave.spawn_command(command).expect("hornset starts");
+        drop(pair.slave);
+        let mut output = pair.master.try_clone_reader().expect("the pty's output");
+        let keyboard = Arc::new(Mutex::new(pair.master.take_writer().expect("its input")));
+        let shown = Arc::new(Mutex::new(Shown {
+            parser: vt100::Parser::new(cells(rows), cells(columns), 0),
+            bytes: Vec::new(),
+        }));
+        let (screen, answers) = (Arc::clone(&shown), Arc::clone(&keyboard));
+        std::thread::spawn(move || {
+            let mut bytes = [0; 4096];
+            while let Ok(count) = output.read(&mut bytes) {
+                if count == 0 {
+                    return;
+                }
+                let mut shown = screen.lock().unwrap_or_else(PoisonError::into_inner);
+                shown.parser.process(&bytes[..count]);
+                shown.bytes.extend_from_slice(&bytes[..count]);
+                drop(shown);
+                answer_queries(&bytes[..count], &answers);
+            }
+        });
+        Console {
+            child,
+            master: pair.master,
+            keyboard,
+            shown,
+        }
+    }
+
+    /// Presses keys: characters as themselves, blanks dropped, `<Enter> <Esc> <Space> <Tab> <BS> <Left> <C-c> <F2> …`.
+    pub fn keys(&self, text: &str) {
+        let mut rest = text;
+        while let Some(c) = rest.chars().next() {
+            let bytes: Vec<u8> = if c == '<' {
+                let end = rest.find('>').expect("a name in angle brackets ends");
+                let name = &rest[1..end];
+                rest = &rest[end + 1..];
+                named(name)
+            } else {
+                rest = &rest[c.len_utf8()..];
+                if c == ' ' {
+                    continue;
+                }
+                c.to_string().into_bytes()
+            };
+            self.send(&bytes);
+        }
+    }
+
+    /// Sends bytes as the keyboard would.
+    pub fn send(&self, bytes: &[u8]) {
+        let mut keyboard = self.keyboard.lock().unwrap_or_else(PoisonError::into_inner);
+        keyboard.write_all(bytes).expect("the pty takes keys");
+        keyboard.flush().expect("the pty takes keys");
+    }
+
+    /// The screen as text, one line a row.
+    pub fn screen(&self) -> String {
+        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        shown.parser.screen().contents()
+    }
+
+    /// One row of the screen.
+    pub fn row(&self, index: usize) -> String {
+        self.screen()
+            .lines()
+            .nth(index)
+            .unwrap_or_default()
+            .to_owned()
+    }
+
+    /// All bytes written so far.
+    pub fn bytes(&self) -> Vec<u8> {
+        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        shown.bytes.clone()
+    }
+
+    /// Whether the other screen is shown, as programs do that take the whole terminal.
+    pub fn on_other_screen(&self) -> bool {
+        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        shown.parser.screen().alternate_screen()
+    }
+
+    /// Whether the cursor is hidden.
+    pub fn cursor_hidden(&self) -> bool {
+        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        shown.parser.screen().hide_cursor()
+    }
+
+    /// Waits until the screen shows `text`.
+    #[track_caller]
+    pub fn see(&self, text: &str) {
+        self.until(&format!("the screen shows {text:?}"), |screen| {
+            screen.contains(text)
+        });
+    }
+
+    /// Waits until the screen does not show `text` any more.
+    #[track_caller]
+    pub fn gone(&self, text: &str) {
+        self.until(&format!("{text:?} is gone"), |screen| {
+            !screen.contains(text)
+        });
+    }
+
+    /// Waits until something is true of the screen.
+    #[track_caller]
+    pub fn until(&self, what: &str, true_now: impl Fn(&str) -> bool) {
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            let screen = self.screen();
+            if true_now(&screen) {
+                return;
+            }
+            assert!(
+                Instant::now() < deadline,
+                "waited in vain until {what}; the screen:\n{screen}"
+            );
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// Presses keys and waits for what they bring.
+    #[track_caller]
+    pub fn press(&self, keys: &str, see: &str) {
+        self.keys(keys);
+        self.see(see);
+    }
+
+    /// Changes the terminal's size.
+    pub fn resize(&self, columns: u16, rows: u16) {
+        {
+            let mut shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+            shown
+                .parser
+                .screen_mut()
+                .set_size(cells(rows), cells(columns));
+        }
+        self.master
+            .resize(PtySize {
+                rows,
+                cols: columns,
+                pixel_width: 0,
+                pixel_height: 0,
+            })
+            .expect("the pty changes its size");
+    }
+
+    /// The process.
+    pub fn pid(&self) -> u32 {
+        self.child.process_id().expect("it runs")
+    }
+
+    /// Sends the process a signal.
+    pub fn signal(&self, signal: rustix::process::Signal) {
+        let pid = rustix::process::Pid::from_raw(self.pid() as i32).expect("a process");
+        rustix::process::kill_process(pid, signal).expect("the signal is sent");
+    }
+
+    /// Whether the terminal is in its ordinary mode: it echoes and waits for whole lines.
+    pub fn is_cooked(&self) -> bool {
+        let tty = self.master.tty_name().expect("a name");
+        let tty = std::fs::File::open(tty).expect("the terminal opens");
+        let modes = rustix::termios::tcgetattr(&tty)
+            .expect("its modes")
+            .local_modes;
+        use rustix::termios::LocalModes;
+        modes.contains(LocalModes::ECHO | LocalModes::ICANON)
+    }
+
+    /// Waits for the program's end.
+    #[track_caller]
+    pub fn ended(&mut self) -> ExitStatus {
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            if let Some(status) = self.child.try_wait().expect("its state") {
+                return status;
+            }
+            assert!(
+                Instant::now() < deadline,
+                "it does not end; the screen:\n{}",
+                self.screen()
+            );
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+}
+
+impl Drop for Console {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn cells(count: u16) -> std::num::NonZero<u16> {
+    std::num::NonZero::new(count).expect("a terminal has a cell")
+}
+
+/// Answers what a terminal is asked: its kind, and where the cursor stands.
+fn answer_queries(bytes: &[u8], keyboard: &Mutex<Box<dyn Write + Send>>) {
+    let asks = |query: &[u8]| bytes.windows(query.len()).any(|w| w == query);
+    let mut answer = Vec::new();
+    if asks(b"\x1b[c") || asks(b"\x1b[0c") {
+        answer.extend_from_slice(b"\x1b[?62;c");
+    }
+    if asks(b"\x1b[6n") {
+        answer.extend_from_slice(b"\x1b[1;1R");
+    }
+    if !answer.is_empty() {
+        let mut keyboard = keyboard.lock().unwrap_or_else(PoisonError::into_inner);
+        let _ = keyboard.write_all(&answer);
+    }
+}
+
+fn named(name: &str) -> Vec<u8> {
+    let text: &[u8] = match name {
+        "Enter" => b"\r",
+        "Esc" => b"\x1b",
+        "Space" => b" ",
+        "Tab" => b"\t",
+        "BS" => b"\x7f",
+        "Left" => b"\x1b[D",
+        "Right" => b"\x1b[C",
+        "Up" => b"\x1b[A",
+        "Down" => b"\x1b[B",
+        "F1" => b"\x1bOP",
+        "F2" => b"\x1bOQ",
+        "F12" => b"\x1b[24~",
+        "C-c" => b"\x03",
+        "C-z" => b"\x1a",
+        _ => panic!("no key is called {name}"),
+    };
+    text.to_vec()
+}
+
+/// A folder of its own for one test.
+pub fn folder() -> tempfile::TempDir {
+    tempfile::tempdir().expect("a folder")
+}
+
+/// A file's text.
+pub fn text_of(path: &Path) -> String {
+    std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
+}
+
+/// The lines of a link's trace that went to the board, without time and sign.
+pub fn sent(trace: &Path) -> Vec<String> {
+    let text = std::fs::read_to_string(trace).unwrap_or_default();
+    text.lines()
+        .filter_map(|line| line.split_once(" > ").map(|(_, sent)| sent.to_owned()))
+        .collect()
+}
+
+/// Waits until something is true of the file at `path`.
+#[track_caller]
+pub fn until_file(path: &Path, what: &str, true_now: impl Fn(&str) -> bool) {
+    let deadline = Instant::now() + PATIENCE;
+    loop {
+        let text = std::fs::read_to_string(path).unwrap_or_default();
+        if true_now(&text) {
+            return;
+        }
+        assert!(
+            Instant::now() < deadline,
+            "waited in vain until {what}; {}:\n{text}",
+            path.display()
+        );
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+/// The project's example robot, copied to `folder`, no template any more.
+pub fn marram_in(folder: &Path) -> PathBuf {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("calibrations/marram.toml");
+    let path = folder.join("bench.toml");
+    let text = text_of(&source).replace("template = true\n", "");
+    std::fs::write(&path, text).expect("written");
+    path
+}
