@@ -24,3 +24,6 @@ pub mod theme;
 pub mod update;
 pub mod view;
 pub mod work;
+
+#[cfg(test)]
+mod tests;

@@ -89,25 +89,24 @@ impl Work {
 
     /// A plan to begin with when no file was named: the example robot's geometry and plugs, nothing measured.
     pub fn plan(folder: PathBuf) -> Result<Work, FileError> {
-        let mut file = crate::calibration::file::from_text(crate::calibration::MARRAM)?;
-        let joints: Vec<JointRef> = file.robot().joints().map(|(at, _)| at).collect();
-        let unknown: Vec<(JointRef, Change)> = joints
-            .into_iter()
-            .flat_map(|at| {
-                [
-                    Change::Servo(None),
-                    Change::Zero(None),
-                    Change::Scale(None),
-                    Change::NearEnd(None),
-                    Change::FarEnd(None),
-                    Change::Limits(None),
-                    Change::Guard(None),
-                    Change::Play(None),
-                ]
-                .map(|change| (at, change))
-            })
+        let measured = [
+            "servo",
+            "zero_us",
+            "us_per_degree",
+            "near_end_us",
+            "far_end_us",
+            "limits_us",
+            "guard_us",
+            "play_deg",
+        ];
+        let key = |line: &str| line.split('=').next().unwrap_or_default().trim().to_owned();
+        let text: String = crate::calibration::MARRAM
+            .split_inclusive('\n')
+            // Its heading speaks of the example.
+            .skip_while(|line| line.starts_with('#') || line.trim().is_empty())
+            .filter(|line| !measured.contains(&key(line).as_str()))
             .collect();
-        file.record_all(&unknown)?;
+        let file = crate::calibration::file::from_text(&text)?;
         Ok(Work::new(file, folder))
     }
 
@@ -521,6 +520,21 @@ mod tests {
 
     fn femur(work: &Work) -> &Joint {
         work.robot().joint(FEMUR).expect("there is one")
+    }
+
+    #[test]
+    fn the_plan_has_plugs_and_nothing_measured() {
+        let work = work();
+        for (_, joint) in work.robot().joints() {
+            let expected = Joint {
+                pin: joint.pin,
+                needed_deg: joint.needed_deg,
+                ..Joint::default()
+            };
+            assert_eq!(*joint, expected);
+            assert!(joint.pin.is_some() && joint.needed_deg.is_some());
+        }
+        assert!(work.path().is_none() && work.unsaved() == 0);
     }
 
     #[test]

@@ -1,0 +1,294 @@
+//! Choosing, waking, jogging, typing a value, widening the guard.
+
+use std::time::Duration;
+
+use super::{Desk, pin, refusal};
+use crate::board::Reason;
+use crate::calibration::JointKind;
+use crate::console::view::{Page, Whole};
+
+#[test]
+fn leg_keys_are_places_and_joint_keys_run_from_body_to_foot() {
+    for (keys, title) in [
+        ("e u", "LF coxa"),
+        ("d", "LM femur"),
+        ("c o", "LR tibia"),
+        ("r", "RF femur"),
+        ("f", "RM femur"),
+        ("v i", "RR femur"),
+        // Turned by a half, the key at the upper left chooses the leg that is drawn there now.
+        ("T T e", "RR femur"),
+        ("T e", "RF femur"),
+        ("T t", "RR femur"),
+    ] {
+        let mut desk = Desk::on_jog();
+        desk.keys(keys);
+        assert_eq!(desk.state.title(), title, "after {keys}");
+        assert!(!desk.moved());
+    }
+}
+
+#[test]
+fn waking_asks_first_and_says_that_it_jumps() {
+    let mut desk = Desk::on_jog();
+    desk.keys("w");
+    assert!(!desk.moved());
+    desk.says("Enter wakes LF femur at 1500 µs. It will jump to this pulse at full speed.");
+    desk.keys("1 4 5 0 <Enter>");
+    assert_eq!(desk.asked(), ["wake 23 1450"]);
+    assert_eq!(desk.screen().head.state, Whole::Awake(1));
+}
+
+#[test]
+fn enter_does_what_the_next_line_says_and_esc_leaves_it_limp() {
+    let mut desk = Desk::on_jog();
+    desk.says("Enter: wake LF femur on pin 23.");
+    desk.keys("<Enter> <Esc>");
+    assert!(!desk.moved());
+    desk.keys("<Enter> <Enter>");
+    assert_eq!(desk.asked(), ["wake 23 1500"]);
+}
+
+#[test]
+fn a_wake_outside_the_guard_is_not_asked() {
+    let mut desk = Desk::on_jog();
+    desk.keys("w 1 9 0 0 <Enter>");
+    assert!(!desk.moved());
+    desk.says("Enter wakes");
+}
+
+#[test]
+fn the_last_pulse_known_is_the_first_offered() {
+    let mut desk = Desk::awake();
+    desk.keys("l l l z w");
+    desk.says("Enter wakes LF femur at 1524 µs.");
+}
+
+#[test]
+fn a_leg_wakes_after_a_countdown_one_joint_at_a_time() {
+    let mut desk = Desk::on_jog();
+    desk.keys("W <Enter> <Enter>");
+    desk.says("Hands away. LF wakes in 3 s");
+    desk.wait(Duration::from_millis(2900));
+    assert!(!desk.moved(), "Enter does not shorten it");
+    desk.wait(Duration::from_millis(150));
+    assert_eq!(desk.asked(), ["wake 22 1500"]);
+    desk.wait(Duration::from_millis(1200));
+    assert_eq!(
+        desk.asked(),
+        ["wake 22 1500", "wake 23 1500", "wake 24 1500"]
+    );
+    assert_eq!(desk.screen().head.state, Whole::Awake(3));
+}
+
+#[test]
+fn a_step_is_halved_and_doubled_from_a_half_to_128() {
+    let mut desk = Desk::awake();
+    for (keys, pulse) in [
+        ("l", 1508.0),
+        ("<Right>", 1516.0),
+        ("h", 1508.0),
+        (", , , , l", 1508.5),
+        (", , , l", 1509.0),
+        (". l", 1510.0),
+        (". . . . . . . . . . h", 1400.0),
+        ("l", 1528.0),
+    ] {
+        desk.keys(keys);
+        assert_eq!(desk.femur_pulse(), Some(pulse), "after {keys}");
+    }
+}
+
+#[test]
+fn a_step_ends_at_the_guard_and_the_next_is_refused_without_asking() {
+    let mut desk = Desk::awake();
+    desk.keys(". . . . l");
+    assert_eq!(desk.femur_pulse(), Some(1600.0));
+    desk.log.clear();
+    desk.keys("l");
+    assert!(!desk.moved());
+    desk.says("Refused: guard. 1728 is above 1600 on pin 23.");
+    desk.keys("<Esc> h");
+    assert_eq!(desk.femur_pulse(), Some(1472.0));
+}
+
+#[test]
+fn a_limp_joint_is_not_jogged_and_the_reason_is_said() {
+    let mut desk = Desk::on_jog();
+    desk.keys("l");
+    assert!(!desk.moved());
+    desk.says("Not now: it is limp: w wakes it.");
+}
+
+#[test]
+fn digits_type_only_in_fields() {
+    let mut desk = Desk::awake();
+    desk.keys("1 5 5 0 <Enter>");
+    assert!(!desk.moved());
+    desk.keys("= 1 5 5 0 . 5 <Enter>");
+    assert_eq!(desk.asked(), ["jog 23 1550.5"]);
+    desk.keys("= 1 5 <Esc>");
+    assert_eq!(desk.femur_pulse(), Some(1550.5));
+}
+
+#[test]
+fn degrees_wait_for_zero_and_scale() {
+    let mut desk = Desk::awake();
+    desk.keys("<Tab>");
+    desk.says("Not now: degrees need a zero");
+    // 1500 µs is 0°, 1540 µs is 4°: 10 µs a degree.
+    desk.keys("m <Enter> = 1 5 4 0 <Enter> m 4 <Enter> <Tab> = 2 . 5 <Enter>");
+    assert_eq!(desk.femur_pulse(), Some(1525.0));
+    desk.keys("l");
+    assert_eq!(desk.femur_pulse(), Some(1535.0), "a step of 1°");
+    desk.keys(", k");
+    assert_eq!(
+        desk.femur_pulse(),
+        Some(1540.0),
+        "half a degree the positive way"
+    );
+    let Page::Jog(jog) = desk.screen().page else {
+        panic!("the page is Jog");
+    };
+    assert_eq!(
+        (jog.numbers.big.as_str(), jog.numbers.step.as_str()),
+        ("+4.0", "0.5°")
+    );
+}
+
+#[test]
+fn up_is_the_positive_way_of_a_mirrored_joint_too() {
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> = 1 5 4 0 <Enter> m - 4 <Enter> k");
+    assert_eq!(desk.femur_pulse(), Some(1532.0));
+    desk.keys("j j");
+    assert_eq!(desk.femur_pulse(), Some(1548.0));
+}
+
+#[test]
+fn a_guard_is_widened_by_50_beyond_the_pulse_after_a_warning() {
+    let mut desk = Desk::awake();
+    desk.keys("= 1 5 9 0 <Enter> ]");
+    desk.says("Enter widens the guard of LF femur up to 1640 µs.");
+    assert!(desk.row(2).starts_with("Nothing may rest against an end"));
+    desk.log.clear();
+    desk.keys("<Enter>");
+    assert_eq!(desk.asked(), ["guard 23 1400 1640"]);
+    desk.keys("= 1 6 4 0 <Enter>");
+    assert_eq!(desk.femur_pulse(), Some(1640.0));
+    desk.keys("= 1 5 5 0 <Enter> ]");
+    desk.says("Not now: it reaches 50 µs beyond this pulse already");
+}
+
+#[test]
+fn a_refusal_of_the_board_moves_the_target_back_and_stays_until_answered() {
+    let mut desk = Desk::awake();
+    desk.refuse = Some(refusal(Reason::Guard, "pin=23 low=1400 high=1510"));
+    desk.keys("= 1 5 4 0 <Enter>");
+    desk.says("Refused: guard. 1540 is above 1510 on pin 23.");
+    assert_eq!(desk.state.bench.plug(pin(23)).target, None);
+    desk.wait(Duration::from_secs(2));
+    desk.says("Refused: guard.");
+    desk.keys("<Enter>");
+    desk.says("Bring the edge");
+}
+
+#[test]
+fn z_lets_one_joint_go_and_capital_z_the_leg() {
+    let mut desk = Desk::on_jog();
+    desk.keys("W");
+    desk.wait(Duration::from_secs(5));
+    assert_eq!(desk.pulses.len(), 3);
+    desk.keys("z");
+    assert_eq!(
+        desk.pulses.keys().copied().collect::<Vec<_>>(),
+        [pin(22), pin(24)]
+    );
+    desk.keys("Z");
+    assert!(desk.pulses.is_empty());
+    assert_eq!(desk.screen().head.state, Whole::Limp);
+}
+
+#[test]
+fn the_top_speed_keeps_a_foot_below_250_mm_a_second() {
+    let desk = Desk::on_jog();
+    let links = [202.0, 171.0, 104.0];
+    for (kind, reach) in JointKind::ALL.into_iter().zip(links) {
+        let mut at = desk.state.chosen;
+        at.kind = kind;
+        let us_per_s = crate::console::actions::slew_us_per_s(&desk.state, at).expect("known");
+        // At 8 µs a degree, less than any common servo has.
+        let speed = (f64::from(us_per_s) / 8.0_f64).to_radians() * reach;
+        assert!(speed <= 250.0 && speed > 190.0, "{kind}: {speed} mm/s");
+    }
+}
+
+#[test]
+fn the_board_is_told_guards_and_speeds_before_anything_moves() {
+    let mut desk = Desk::new();
+    desk.open();
+    let asked = desk.asked();
+    let slews = asked.iter().filter(|a| a.starts_with("slew ")).count();
+    assert_eq!(slews, 18);
+    assert_eq!(asked.last().map(String::as_str), Some("watch 50"));
+    assert!(!desk.moved());
+}
+
+#[test]
+fn help_lists_the_table_and_a_reason_beside_what_does_not_work() {
+    let mut desk = Desk::on_jog();
+    desk.keys("?");
+    let Some(crate::console::view::Overlay::Help(help)) = desk.screen().overlay else {
+        panic!("help is open");
+    };
+    let table = desk.state.page().table();
+    assert_eq!(help.entries.len(), table.len());
+    let of = |keys: &str| {
+        help.entries
+            .iter()
+            .find(|e| e.keys == keys)
+            .expect("listed")
+    };
+    assert_eq!(of("m E").off.as_deref(), Some("it is limp: w wakes it"));
+    assert_eq!(of("w W").off, None);
+    desk.keys("?");
+    assert!(desk.screen().overlay.is_none());
+}
+
+#[test]
+fn the_foot_line_shows_only_what_works_now() {
+    let mut desk = Desk::on_jog();
+    let keys =
+        |desk: &Desk| -> Vec<String> { desk.screen().foot.into_iter().map(|f| f.keys).collect() };
+    assert!(!keys(&desk).contains(&"m".to_owned()));
+    desk.keys("w <Enter>");
+    assert_eq!(keys(&desk), ["←→", ", .", "=", "m", "E", "?"]);
+}
+
+#[test]
+fn no_table_binds_a_key_twice_or_the_space() {
+    use crate::console::keys::Code;
+    use crate::console::pages::PAGES;
+    for page in PAGES {
+        let mut seen: Vec<Code> = Vec::new();
+        for (code, _) in page.table().iter().flat_map(|c| c.binds) {
+            assert!(!seen.contains(code), "{}: {code:?} twice", page.name());
+            assert_ne!(*code, Code::Char(' '), "{}", page.name());
+            seen.push(*code);
+        }
+    }
+}
+
+#[test]
+fn home_walks_the_matrix_and_enter_opens_the_joint() {
+    let mut desk = Desk::on_jog();
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Home");
+    desk.keys("<Down> j l <Enter>");
+    assert_eq!(
+        (desk.row(0).as_str(), desk.state.title().as_str()),
+        ("Jog", "LR tibia")
+    );
+    desk.keys("<F2> <Up> <Enter>");
+    assert_eq!(desk.row(0), "Home");
+}

@@ -1,0 +1,223 @@
+//! What went wrong: texts, what stays, what Enter does; resets; nobody there; waiting.
+
+use std::time::Duration;
+
+use super::{Desk, hello, pin};
+use crate::board::{By, Event, LostWhy, Reason, ResetCause};
+use crate::console::effect::Effect;
+use crate::console::view::{Link, Whole};
+
+impl Desk {
+    fn reset(&mut self, cause: ResetCause, boot: u16) {
+        self.pulses.clear();
+        self.event(Event::Reset {
+            cause,
+            hello: hello(boot),
+        });
+    }
+
+    fn bells(&self) -> Vec<u8> {
+        let bell = |e: &Effect| match e {
+            Effect::Bell(n) => Some(*n),
+            _ => None,
+        };
+        self.log.iter().filter_map(bell).collect()
+    }
+}
+
+#[test]
+fn the_texts_of_the_screens_page() {
+    let mut desk = Desk::awake();
+    desk.freezes = 4;
+    desk.frozen = true;
+    desk.event(Event::Frozen {
+        n: 4,
+        by: By::Silence,
+    });
+    desk.says("The board heard nothing for 500 ms and froze. Enter thaws.");
+    assert!(desk.row(2).starts_with("Limp in 9 s if nothing is done."));
+    desk.wait(Duration::from_secs(3));
+    assert!(desk.row(2).starts_with("Limp in 6 s"), "{}", desk.row(2));
+    desk.event(Event::Frozen {
+        n: 5,
+        by: By::Noisy,
+    });
+    desk.says("Eight damaged lines in a second: the board froze.");
+    desk.event(Event::WentLimp { by: By::Silence });
+    desk.says("The board heard nothing for 10 s and went limp.");
+    assert!(desk.screen().notice.alarm);
+}
+
+#[test]
+fn a_brown_out_is_said_and_enter_wakes_what_was_awake() {
+    let mut desk = Desk::awake();
+    desk.keys("= 1 5 5 0 <Enter>");
+    desk.log.clear();
+    desk.reset(ResetCause::Brownout, 412);
+    assert_eq!(desk.bells(), [2]);
+    assert_eq!(desk.screen().head.state, Whole::Reset);
+    desk.says("The board reset: its supply dipped (brown-out, boot 412).");
+    desk.keys("<Enter>");
+    assert!(desk.screen().notice.alarm, "guards first");
+    desk.event(Event::Restored {
+        guards: vec![pin(23)],
+    });
+    desk.keys("<Enter>");
+    desk.says("Hands away. What was awake wakes in 3 s");
+    desk.log.clear();
+    desk.wait(Duration::from_millis(3100));
+    assert_eq!(desk.asked(), ["wake 23 1550"]);
+    assert_eq!(desk.screen().head.state, Whole::Awake(1));
+}
+
+#[test]
+fn esc_after_a_reset_wakes_nothing() {
+    let mut desk = Desk::awake();
+    desk.reset(ResetCause::Watchdog, 3);
+    desk.event(Event::Restored { guards: Vec::new() });
+    desk.log.clear();
+    desk.keys("<Esc>");
+    desk.wait(Duration::from_secs(6));
+    assert!(!desk.moved());
+    assert_eq!(desk.screen().head.state, Whole::Limp);
+}
+
+#[test]
+fn a_stop_forgets_what_was_awake() {
+    let mut desk = Desk::awake();
+    desk.reset(ResetCause::Brownout, 9);
+    desk.event(Event::Restored { guards: Vec::new() });
+    desk.keys("<Space> <Enter>");
+    desk.log.clear();
+    desk.wait(Duration::from_secs(6));
+    assert!(!desk.moved());
+}
+
+#[test]
+fn a_lost_link_counts_up_and_comes_back() {
+    let mut desk = Desk::awake();
+    desk.mute = true;
+    desk.event(Event::Lost {
+        why: LostWhy::Quiet,
+    });
+    desk.wait(Duration::from_secs(3));
+    desk.says("Link lost. The board freezes by itself and goes limp after 10 s.");
+    assert_eq!(desk.screen().head.link, Link::Lost { seconds: 3 });
+    assert_eq!(desk.screen().big_words, "LINK LOST");
+    desk.event(Event::Back {
+        hello: hello(2),
+        rate: 250_000,
+    });
+    desk.reset(ResetCause::External, 2);
+    desk.event(Event::Restored { guards: Vec::new() });
+    desk.says("The board is back. All 18 pins are limp, guards are set again.");
+    assert!(
+        desk.row(2)
+            .starts_with("Enter wakes what was awake, one at a time")
+    );
+}
+
+#[test]
+fn of_two_the_one_that_lets_something_fall_is_shown_and_the_other_counted() {
+    let mut desk = Desk::awake();
+    desk.refuse = Some(super::refusal(Reason::Noisy, ""));
+    desk.keys("l");
+    desk.event(Event::Frozen {
+        n: 1,
+        by: By::Noisy,
+    });
+    desk.says("Eight damaged lines");
+    assert_eq!(desk.screen().notice.more, 1);
+    desk.keys("<Esc>");
+    desk.says("Refused: noisy");
+}
+
+#[test]
+fn nobody_there_asks_rings_and_then_lets_go() {
+    let mut desk = Desk::awake();
+    desk.log.clear();
+    desk.wait(Duration::from_secs(179));
+    assert!(desk.bells().is_empty());
+    desk.wait(Duration::from_secs(2));
+    desk.says("Still there? Any key. Rest pose in 29 s, then limp.");
+    assert_eq!(desk.bells(), [1]);
+    // Any key answers it and does nothing else.
+    desk.keys("l");
+    assert!(!desk.moved());
+    desk.says("Bring the edge");
+    desk.wait(Duration::from_secs(181));
+    desk.log.clear();
+    desk.wait(Duration::from_secs(30));
+    assert_eq!(desk.bells(), [1, 1], "at 10 and at 5 s");
+    assert_eq!(
+        desk.asked(),
+        ["STOP limp"],
+        "nothing is calibrated: no rest pose"
+    );
+    assert!(desk.pulses.is_empty());
+}
+
+#[test]
+fn nobody_there_takes_the_rest_pose_first_where_it_can() {
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> = 1 5 4 0 <Enter> m 4 <Enter> = 1 4 5 0 <Enter>");
+    desk.log.clear();
+    desk.wait(Duration::from_secs(211));
+    assert_eq!(desk.asked(), ["go 4000 23:1600"]);
+    desk.wait(Duration::from_secs(5));
+    assert_eq!(desk.asked(), ["go 4000 23:1600", "STOP limp"]);
+}
+
+#[test]
+fn nobody_is_asked_while_nothing_is_awake() {
+    let mut desk = Desk::on_jog();
+    desk.wait(Duration::from_secs(400));
+    assert!(!desk.screen().notice.alarm && desk.bells().is_empty());
+}
+
+#[test]
+fn waiting_for_the_board_is_said_after_300_ms() {
+    let mut desk = Desk::on_jog();
+    desk.mute = true;
+    desk.keys("w <Enter>");
+    desk.wait(Duration::from_millis(250));
+    desk.says("Enter: wake");
+    desk.wait(Duration::from_millis(100));
+    desk.says("Waiting for the board: wake of pin 23.");
+}
+
+#[test]
+fn a_port_that_cannot_be_opened_leads_back_to_the_first_screen_with_the_remedy() {
+    let mut desk = Desk::new();
+    desk.open();
+    desk.event(Event::Trouble(crate::board::Trouble::Open(
+        crate::board::TransportError::Denied {
+            name: "/dev/ttyUSB0".into(),
+            remedy: "it belongs to the group dialout; join it".into(),
+        },
+    )));
+    desk.event(Event::Closed);
+    assert_eq!(desk.row(0), "hornset 0.1");
+    desk.says("Permission denied on /dev/ttyUSB0.");
+    assert_eq!(desk.row(2), "It belongs to the group dialout; join it");
+}
+
+#[test]
+fn every_size_is_drawn_in_every_state() {
+    use crate::console::theme::Look;
+    use crate::console::view;
+    use ratatui::{buffer::Buffer, layout::Rect};
+    for keys in [
+        "", "<Esc>", "?", "G", "W", "q", "s", "=", "m", "B", "<F2>", "B W",
+    ] {
+        let mut desk = Desk::awake();
+        desk.keys("u");
+        desk.keys(keys);
+        for (columns, rows) in [(0, 0), (1, 1), (20, 5), (80, 24), (120, 36), (200, 60)] {
+            desk.input(crate::console::effect::Input::Size(columns, rows));
+            let area = Rect::new(0, 0, columns, rows);
+            let mut buffer = Buffer::empty(area);
+            view::draw(&desk.screen(), Look::default(), area, &mut buffer);
+        }
+    }
+}
