@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::ValueEnum;
 
-use super::{Exit, Outcome};
+use super::{Exit, Outcome, open};
 use crate::calibration::FileError;
 use crate::console::bench::Place;
 use crate::console::runner::{self, End, Options};
@@ -65,11 +65,11 @@ pub fn run(args: Args) -> Outcome {
         (None, false) => None,
     };
     let options = Options {
+        open: open::opener(args.trace.as_deref()).map_err(|e| Exit::File.because(e))?,
         place,
         seed: args.seed,
         file: args.file,
         look: look(args.palette, args.ascii, args.no_color),
-        trace: args.trace,
         panic_on_f12: args.panic_on_f12,
     };
     match runner::run(options) {

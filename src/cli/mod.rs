@@ -12,6 +12,7 @@ mod fk;
 mod foot;
 mod ik;
 mod new;
+mod open;
 mod ports;
 #[cfg(feature = "practice")]
 mod practice;

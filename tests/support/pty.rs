@@ -21,8 +21,8 @@ struct Shown {
 
 /// The program, running in a pseudo-terminal.
 pub struct Console {
-    child: Box<dyn Child + Send + Sync>,
-    master: Box<dyn MasterPty + Send>,
+    child: Option<Box<dyn Child + Send + Sync>>,
+    master: Option<Box<dyn MasterPty + Send>>,
     keyboard: Arc<Mutex<Box<dyn Write + Send>>>,
     shown: Arc<Mutex<Shown>>,
 }
@@ -74,8 +74,8 @@ impl Console {
             }
         });
         Console {
-            child,
-            master: pair.master,
+            child: Some(child),
+            master: Some(pair.master),
             keyboard,
             shown,
         }
@@ -190,7 +190,7 @@ impl Console {
                 .screen_mut()
                 .set_size(cells(rows), cells(columns));
         }
-        self.master
+        self.master()
             .resize(PtySize {
                 rows,
                 cols: columns,
@@ -202,7 +202,41 @@ impl Console {
 
     /// The process.
     pub fn pid(&self) -> u32 {
-        self.child.process_id().expect("it runs")
+        let child = self.child.as_ref().expect("it was started");
+        child.process_id().expect("it runs")
+    }
+
+    fn master(&self) -> &(dyn MasterPty + Send) {
+        &**self.master.as_ref().expect("the terminal is there")
+    }
+
+    /// Takes the terminal away, as a window that is closed; the process goes on its own way.
+    pub fn hang_up(mut self) -> Box<dyn Child + Send + Sync> {
+        let child = self.child.take().expect("it was started");
+        self.master = None;
+        self.keyboard = Arc::new(Mutex::new(Box::new(std::io::sink())));
+        // The reading thread holds the last handle of the terminal; the hang-up signal is what it would send.
+        let pid = child.process_id().expect("it runs") as i32;
+        let pid = rustix::process::Pid::from_raw(pid).expect("a process");
+        rustix::process::kill_process(pid, rustix::process::Signal::HUP).expect("sent");
+        child
+    }
+
+    /// Waits until the process is stopped by job control.
+    #[track_caller]
+    pub fn until_suspended(&self) {
+        let path = format!("/proc/{}/stat", self.pid());
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            let stat = std::fs::read_to_string(&path).unwrap_or_default();
+            // The state is the word behind the name in brackets (proc_pid_stat(5)).
+            let state = stat.rsplit_once(") ").map(|(_, rest)| &rest[..1]);
+            if state == Some("T") {
+                return;
+            }
+            assert!(Instant::now() < deadline, "it is not suspended: {stat}");
+            std::thread::sleep(Duration::from_millis(20));
+        }
     }
 
     /// Sends the process a signal.
@@ -213,7 +247,7 @@ impl Console {
 
     /// Whether the terminal is in its ordinary mode: it echoes and waits for whole lines.
     pub fn is_cooked(&self) -> bool {
-        let tty = self.master.tty_name().expect("a name");
+        let tty = self.master().tty_name().expect("a name");
         let tty = std::fs::File::open(tty).expect("the terminal opens");
         let modes = rustix::termios::tcgetattr(&tty)
             .expect("its modes")
@@ -227,7 +261,8 @@ impl Console {
     pub fn ended(&mut self) -> ExitStatus {
         let deadline = Instant::now() + PATIENCE;
         loop {
-            if let Some(status) = self.child.try_wait().expect("its state") {
+            let child = self.child.as_mut().expect("it was started");
+            if let Some(status) = child.try_wait().expect("its state") {
                 return status;
             }
             assert!(
@@ -242,8 +277,10 @@ impl Console {
 
 impl Drop for Console {
     fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
+        if let Some(child) = &mut self.child {
+            let _ = child.kill();
+            let _ = child.wait();
+        }
     }
 }
 

@@ -101,6 +101,10 @@ impl Layer for Awake {
         }
     }
 
+    fn leads_to_motion(&self) -> bool {
+        true
+    }
+
     fn overlay(&self, state: &State, _now: Duration) -> Option<view::Overlay> {
         let n = state.bench.awake() + state.bench.waking();
         let mut dialog = question(

@@ -5,7 +5,6 @@
 
 mod emergency;
 mod files;
-mod open;
 mod terminal;
 
 use std::collections::HashMap;
@@ -18,7 +17,6 @@ use anyhow::Context;
 use crossterm::event;
 
 use self::emergency::Emergency;
-use self::open::Trace;
 use self::terminal::Display;
 use super::bench::Place;
 use super::compose;
@@ -30,9 +28,13 @@ use super::theme::Look;
 use super::update::{due, update};
 use crate::board::{Event, Link, SightHandle, Ticket, ports};
 
+/// Opens the link to a place: the console knows no transport.
+pub type Opener = Box<dyn Fn(&Place, Box<dyn Fn(Event) + Send>) -> Link>;
+
 /// What the console is opened on.
-#[derive(Debug)]
 pub struct Options {
+    /// Opens links.
+    pub open: Opener,
     /// What to open at once; without it the first screen asks.
     pub place: Option<Place>,
     /// The seed that the first screen offers.
@@ -41,8 +43,6 @@ pub struct Options {
     pub file: Option<PathBuf>,
     /// How to draw.
     pub look: Look,
-    /// Where to write every line of the link.
-    pub trace: Option<PathBuf>,
     /// F12 panics: for the test of what a panic leaves behind.
     pub panic_on_f12: bool,
 }
@@ -77,7 +77,6 @@ const LOOK: Duration = Duration::from_millis(250);
 /// Runs the console until it is left.
 pub fn run(options: Options) -> anyhow::Result<End> {
     let work = files::begin(options.file.as_deref())?;
-    let trace = open::trace(options.trace.as_deref())?;
     let state = State::new(
         work,
         FirstRun::new(options.seed, cfg!(feature = "practice")),
@@ -99,7 +98,7 @@ pub fn run(options: Options) -> anyhow::Result<End> {
         emergency,
         sender,
         inbox,
-        trace,
+        opener: options.open,
         start: Instant::now(),
         link: None,
         link_number: 0,
@@ -132,7 +131,7 @@ struct Runner {
     emergency: Arc<Emergency>,
     sender: Sender<Message>,
     inbox: Receiver<Message>,
-    trace: Trace,
+    opener: Opener,
     start: Instant,
     link: Option<Arc<Link>>,
     link_number: u64,
@@ -332,13 +331,13 @@ impl Runner {
         let number = self.link_number;
         let sender = self.sender.clone();
         let emergency = Arc::clone(&self.emergency);
-        let link = open::start(place, &self.trace, move |event| {
+        let events = move |event| {
             if let Event::Stopped { .. } = event {
                 emergency.was_stopped();
             }
             let _ = sender.send(Message::Link(number, event));
-        });
-        let link = Arc::new(link);
+        };
+        let link = Arc::new((self.opener)(place, Box::new(events)));
         self.emergency.set_link(Some(Arc::clone(&link)));
         self.link = Some(link);
     }

@@ -14,6 +14,7 @@ use crossterm::terminal::{
 };
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::layout::Rect;
 
 use crate::console::theme::Look;
 use crate::console::view::{self, Screen};
@@ -79,7 +80,10 @@ impl Display {
         restore();
         away();
         take_over()?;
-        self.terminal.clear()?;
+        // Not `clear`: that asks the terminal where its cursor is, and the thread that reads keys would take the answer.
+        let size = self.terminal.size()?;
+        self.terminal
+            .resize(Rect::new(0, 0, size.width, size.height))?;
         self.drawn = None;
         Ok(())
     }

@@ -1,4 +1,4 @@
-//! The one place of the console that opens links: a serial port that was chosen by name, or the practice robot.
+//! The one place that opens links for the console: a serial port that was chosen by name, or the practice robot.
 
 use std::fs::File;
 use std::path::Path;
@@ -13,25 +13,28 @@ use crate::board::traced::Traced;
 use crate::board::transport::{Transport, TransportError};
 use crate::board::{Event, Link, LinkSettings};
 use crate::console::bench::Place;
+use crate::console::runner::Opener;
 
 /// The worker feeds the board's silence clock only while the loop comes round at least this often.
 const ALIVE_WITHIN: Duration = Duration::from_millis(1500);
 
 /// Where a link's lines are written down.
-pub type Trace = Option<Arc<File>>;
+type Trace = Option<Arc<File>>;
 
-/// Creates the trace.
-pub fn trace(path: Option<&Path>) -> anyhow::Result<Trace> {
-    path.map(|path| {
-        File::create(path)
-            .map(Arc::new)
-            .with_context(|| format!("the trace {} cannot be written", path.display()))
-    })
-    .transpose()
+/// The console's way to a link: the lines that pass are written to `trace`, if there is one.
+pub fn opener(trace: Option<&Path>) -> anyhow::Result<Opener> {
+    let trace = trace
+        .map(|path| {
+            File::create(path)
+                .map(Arc::new)
+                .with_context(|| format!("the trace {} cannot be written", path.display()))
+        })
+        .transpose()?;
+    Ok(Box::new(move |place, events| start(place, &trace, events)))
 }
 
 /// Starts the worker on a place; it opens the link there.
-pub fn start(place: &Place, trace: &Trace, events: impl Fn(Event) + Send + 'static) -> Link {
+fn start(place: &Place, trace: &Trace, events: Box<dyn Fn(Event) + Send>) -> Link {
     let settings = LinkSettings {
         alive_within: Some(ALIVE_WITHIN),
         ..LinkSettings::default()
