@@ -1,4 +1,5 @@
 //! Holds the arrows between the modules: who may use whom, which crate is named where,
+//! that the pure parts stay pure,
 //! and that `unsafe` stands in one file alone. It reads the sources as text.
 
 use std::fs;
@@ -44,6 +45,45 @@ const ARROWS: &[(&str, &[&str])] = &[
 
 /// The files outside `practice` that may name it.
 const OPENS_TRANSPORTS: &[&str] = &["src/cli/practice.rs", "src/cli/open.rs", "src/lib.rs"];
+
+/// What the pure parts never name: the disk, the clock, threads, the terminal's streams.
+const IMPURE: &[&str] = &[
+    "std::fs",
+    "fs::",
+    "std::thread",
+    "thread::",
+    "Instant::now",
+    "SystemTime",
+    "Timestamp::now",
+    "std::process",
+    "println!",
+    "std::io",
+];
+
+/// The parts that are pure: time is an argument there, bytes come in and go out.
+const PURE: &[&str] = &[
+    "src/units.rs",
+    "src/board/codec.rs",
+    "src/board/crc.rs",
+    "src/board/request.rs",
+    "src/board/answer.rs",
+    "src/board/session/",
+    "src/calibration/model.rs",
+    "src/calibration/check.rs",
+    "src/calibration/read.rs",
+    "src/kinematics/",
+    "src/estimate/",
+    "src/procedure/",
+    "src/console/update.rs",
+    "src/console/state.rs",
+    "src/console/view/",
+    "src/console/compose/",
+    "src/console/pages/",
+    "src/console/layers/",
+];
+
+/// The one file of a pure folder that may read the disk: it loads the calibrated robot.
+const LOADS: &str = "src/kinematics/robot.rs";
 
 fn sources() -> Vec<PathBuf> {
     let mut found = Vec::new();
@@ -145,12 +185,26 @@ fn faults(relative: &str, source: &str) -> Vec<String> {
         ("toml_edit", &["src/calibration/"]),
         ("clap", &["src/cli/"]),
     ];
+    let tests_begin = source
+        .lines()
+        .position(|line| line.trim() == "mod tests {")
+        .unwrap_or(usize::MAX);
     for (number, line) in source.lines().enumerate() {
         let code = code(line);
         for (name, homes) in crates {
             let at_home = homes.iter().any(|home| relative.starts_with(home));
             if !at_home && code.contains(&format!("{name}::")) {
                 faults.push(format!("{relative}:{}: names {name}", number + 1));
+            }
+        }
+        // Tests stand at a file's end, and may time themselves and read what they compare with.
+        let pure = PURE.iter().any(|home| relative.starts_with(home)) && relative != LOADS;
+        if pure && number < tests_begin && !relative.ends_with("tests.rs") {
+            for word in IMPURE.iter().filter(|word| code.contains(**word)) {
+                faults.push(format!(
+                    "{relative}:{}: a pure part names {word}",
+                    number + 1
+                ));
             }
         }
         let unsafe_here = code.contains("unsafe ") || code.contains("allow(unsafe_code)");
@@ -199,6 +253,11 @@ fn a_wrong_use_is_found() {
         ("src/board/x.rs", "use serialport::SerialPort;"),
         ("src/console/x.rs", "unsafe { f() }"),
         ("src/novel/x.rs", ""),
+        (
+            "src/board/session/x.rs",
+            "let now = std::time::Instant::now();",
+        ),
+        ("src/kinematics/x.rs", "println!(\"{x}\");"),
     ];
     for (file, source) in wrong {
         assert_eq!(faults(file, source).len(), 1, "{file}: {source}");
