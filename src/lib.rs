@@ -12,6 +12,7 @@ pub mod kinematics;
 pub mod output;
 #[cfg(feature = "practice")]
 pub mod practice;
+pub mod procedure;
 pub mod units;
 
 pub use kinematics::CalibratedRobot;
