@@ -1,6 +1,7 @@
 /* main.c: start-up, the main loop, and the core's hardware callbacks. Everything that is not an interrupt runs
  * here, in turn, and nothing here ever waits. */
 #include <avr/interrupt.h>
+#include <stdbool.h>
 
 #include "../core/hs_core.h"
 #include "../core/hs_state.h"
@@ -18,7 +19,9 @@
 #define BYTES_A_TURN 32u
 
 static hs_core core;
+/* The next frame's pulses, while its table is built. */
 static hs_slot_pulse pulses[HS_MOST];
+static bool is_building;
 /* Inputs that the core uses, and those it used when the last table was built. */
 static uint8_t inputs, inputs_before;
 
@@ -43,6 +46,8 @@ static void pin_limp(void *user, uint8_t slot, uint8_t pin) {
   (void)user;
   (void)pin;
   hs_pulse_cancel(slot);
+  /* And in the table under construction, if its bank is not built yet. */
+  pulses[slot].ticks = 0;
 }
 static uint16_t input_mv(void *user, uint8_t input) {
   (void)user;
@@ -84,10 +89,8 @@ static const hs_hal hal = {
     .inputs_used = inputs_used,
 };
 
-/* Once a frame: the next table, and what has time until then. */
-static void build(void) {
-  hs_core_frame(&core, pulses);
-  hs_pulse_build(pulses);
+/* Once a frame, when its table is complete: what else has to be done now and then. */
+static void look_after(void) {
   /* A pin that was a servo's until now may still be in its last pulse, which must not be cut: it becomes an input
    * a frame after it was asked for. */
   hs_pins_listen(inputs & inputs_before);
@@ -96,6 +99,20 @@ static void build(void) {
   uint16_t supply_mv = hs_analog_vcc_mv();
   hs_cause_note_supply(hs_eeprom_supply_sound(supply_mv));
   hs_eeprom_poll(hs_pulse_now_ms(), supply_mv);
+}
+
+/* One piece of the next frame's table, or the rest of it when time presses. */
+static void build_some(void) {
+  if (!is_building) {
+    hs_core_frame(&core, pulses);
+    hs_pulse_begin();
+    is_building = true;
+    if (!hs_pulse_is_pressed()) return;
+  }
+  do {
+    is_building = !hs_pulse_build_bank(pulses);
+  } while (is_building && hs_pulse_is_pressed());
+  if (!is_building) look_after();
 }
 
 /* Hands on what was received, a line at most. */
@@ -125,9 +142,9 @@ int main(void) {
   for (;;) {
     receive();
     /* The rest takes its turn every half millisecond, which leaves more time to a receiver that is kept busy. */
-    if (!hs_pulse_step()) continue;
+    if (!is_building && !hs_pulse_step()) continue;
     hs_watchdog_feed();
-    if (hs_pulse_due()) build();
+    if (hs_pulse_due()) build_some();
     hs_core_poll(&core);
     hs_stack_poll();
   }

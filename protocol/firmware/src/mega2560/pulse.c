@@ -28,15 +28,15 @@
 #endif
 /* Finding the counter's step takes up to 9 * 9 cycles and some: with less than this left an edge is late. */
 #define LOCK_TICKS 15u
-/* The next table is built from here on: late, so that a new command goes out soon, yet early enough for the
- * longest line's work to come in between, and for the build itself. See PORTING.md, "Timing". */
+/* The next table is built from here on: late, so that a new command goes out soon, yet early enough for received
+ * lines to come in between; and from there on without a pause. See PORTING.md, "Timing". */
 #define BUILD_TICKS 28000u
+#define PRESSED_TICKS 33000u
 #define STEP_TICKS 1000u
 #define WIDTH_LEAST 1000u
 #define WIDTH_MOST 5000u
 #define PER_BANK (HS_MOST / HS_BANKS)
 #define EDGES (2u * HS_MOST + 1u)
-#define NO_EDGE 0xFFu
 
 /* One edge: at this tick of its frame, *port becomes (*port & keep) | set. */
 typedef struct edge {
@@ -46,13 +46,16 @@ typedef struct edge {
   uint8_t set;
 } edge;
 
-/* One frame's edges in order of time, the frame's end last; rise[s] is the index of slot s's rise. */
+/* One frame's edges in order of time, the frame's end last; and where slot s's rise is, null for none. */
 typedef struct table {
   edge edges[EDGES];
-  uint8_t rise[HS_MOST];
+  edge *rise[HS_MOST];
 } table;
 
 static table tables[2];
+/* The table under construction: its next bank, and where that bank's edges go. */
+static uint8_t next_bank;
+static edge *next_free;
 /* Which table runs, whether the other one is complete, and the edge that comes next. */
 static volatile uint8_t running;
 static volatile bool ready;
@@ -142,10 +145,6 @@ static void end_table(edge *at) {
 }
 
 void hs_pulse_start(void) {
-  for (uint8_t slot = 0; slot < HS_MOST; slot++) {
-    tables[0].rise[slot] = NO_EDGE;
-    tables[1].rise[slot] = NO_EDGE;
-  }
   end_table(tables[0].edges);
   TCCR1A = 0;
   TCCR1B = _BV(CS11);
@@ -157,12 +156,16 @@ void hs_pulse_start(void) {
   TIMSK1 = _BV(OCIE1A);
 }
 
-bool hs_pulse_due(void) {
+/* Ticks since the running frame began. */
+static uint16_t elapsed_ticks(void) {
   uint16_t elapsed;
-  if (ready) return false;
   ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { elapsed = (uint16_t)(TCNT1 - frame_start); }
-  return elapsed >= BUILD_TICKS;
+  return elapsed;
 }
+
+bool hs_pulse_due(void) { return !ready && elapsed_ticks() >= BUILD_TICKS; }
+
+bool hs_pulse_is_pressed(void) { return elapsed_ticks() >= PRESSED_TICKS; }
 
 /* Slots of the bank that pulse in this frame, shortest first. */
 static uint8_t sort_bank(uint8_t bank, const hs_slot_pulse pulses[HS_MOST], uint8_t order[PER_BANK]) {
@@ -181,45 +184,50 @@ static uint8_t sort_bank(uint8_t bank, const hs_slot_pulse pulses[HS_MOST], uint
   return count;
 }
 
-void hs_pulse_build(const hs_slot_pulse pulses[HS_MOST]) {
+void hs_pulse_begin(void) {
   table *built = &tables[running ^ 1u];
-  edge *rise = built->edges;
-  uint16_t start = FIRST_TICKS;
-  for (uint8_t slot = 0; slot < HS_MOST; slot++) built->rise[slot] = NO_EDGE;
-  for (uint8_t bank = 0; bank < HS_BANKS; bank++) {
-    uint8_t order[PER_BANK];
-    uint8_t count = sort_bank(bank, pulses, order);
-    edge *fall = rise + count;
-    uint16_t at = start;
-    for (uint8_t place = 0; place < count; place++) {
-      uint8_t slot = order[place];
-      hs_pin_place copper = hs_pins_place(pulses[slot].pin);
-      built->rise[slot] = (uint8_t)(rise - built->edges);
-      rise->at = at;
-      fall->at = (uint16_t)(at + pulses[slot].ticks);
-      rise->port = fall->port = copper.port;
-      rise->keep = fall->keep = (uint8_t)~copper.mask;
-      rise->set = copper.mask;
-      fall->set = 0;
-      rise++;
-      fall++;
-      at = (uint16_t)(at + GAP_TICKS);
-    }
-    rise = fall;
-    start = (uint16_t)(start + BANK_TICKS);
+  for (uint8_t slot = 0; slot < HS_MOST; slot++) built->rise[slot] = 0;
+  next_bank = 0;
+  next_free = built->edges;
+}
+
+bool hs_pulse_build_bank(const hs_slot_pulse pulses[HS_MOST]) {
+  /* The running table cannot change before this one is ready. */
+  table *built = &tables[running ^ 1u];
+  uint8_t order[PER_BANK];
+  uint8_t count = sort_bank(next_bank, pulses, order);
+  uint16_t at = (uint16_t)(FIRST_TICKS + BANK_TICKS * next_bank);
+  edge *rise = next_free;
+  edge *fall = rise + count;
+  for (uint8_t place = 0; place < count; place++) {
+    uint8_t slot = order[place];
+    hs_pin_place copper = hs_pins_place(pulses[slot].pin);
+    built->rise[slot] = rise;
+    rise->at = at;
+    fall->at = (uint16_t)(at + pulses[slot].ticks);
+    rise->port = fall->port = copper.port;
+    rise->keep = fall->keep = (uint8_t)~copper.mask;
+    rise->set = copper.mask;
+    fall->set = 0;
+    rise++;
+    fall++;
+    at = (uint16_t)(at + GAP_TICKS);
   }
-  end_table(rise);
+  next_free = fall;
+  if (++next_bank < HS_BANKS) return false;
+  end_table(next_free);
   /* The table must be in memory before the interrupt is told of it. */
   __asm__ volatile("" ::: "memory");
   ready = true;
+  return true;
 }
 
 void hs_pulse_cancel(uint8_t slot) {
   for (uint8_t which = 0; which < 2; which++) {
-    uint8_t rise = tables[which].rise[slot];
+    edge *rise = tables[which].rise[slot];
     /* One byte, so the interrupt sees the rise whole or not at all; one that has begun is not touched by this,
      * and its fall stands. */
-    if (rise != NO_EDGE) *(volatile uint8_t *)&tables[which].edges[rise].set = 0;
+    if (rise != 0) *(volatile uint8_t *)&rise->set = 0;
   }
 }
 

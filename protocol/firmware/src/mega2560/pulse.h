@@ -13,13 +13,19 @@
 /* Starts TIMER1 and the first, empty frame. Interrupts are still off. */
 void hs_pulse_start(void);
 
-/* True from the moment at which the next frame's table ought to be built until it is. */
+/* True from the moment at which the next frame's table ought to be begun until it is complete. */
 bool hs_pulse_due(void);
 
-/* Builds the next frame's table. A width outside 1000 to 5000 ticks, or a pin that is none, gives no pulse. */
-void hs_pulse_build(const hs_slot_pulse pulses[HS_MOST]);
+/* True when so little of the frame is left that the table must be completed before anything else. */
+bool hs_pulse_is_pressed(void);
 
-/* Cancels each rise of the slot that has not begun, in both tables; a pulse that runs ends at its own width. */
+/* The next frame's table, in pieces short enough to come between received lines: begin it, then build bank after
+ * bank; true with the last one. A width outside 1000 to 5000 ticks, or a pin that is none, gives no pulse. Between
+ * two pieces the caller may still set a slot's ticks to 0. */
+void hs_pulse_begin(void);
+bool hs_pulse_build_bank(const hs_slot_pulse pulses[HS_MOST]);
+
+/* Cancels each rise of the slot that has not begun, in both tables as far as they are built; a pulse that runs ends at its own width. */
 void hs_pulse_cancel(uint8_t slot);
 
 /* The same for every slot; also from the watchdog's interrupt, when the main loop is lost. */
