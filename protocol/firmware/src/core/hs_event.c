@@ -46,7 +46,7 @@ void hs_out_pin(hs_core *core, uint8_t pin) {
   hs_out *out = &core->out;
   uint8_t slot = core->slot_of[pin];
   hs_out_byte(out, ' ');
-  hs_out_whole(out, pin);
+  hs_out_small(out, pin);
   hs_out_byte(out, ':');
   if (slot == HS_NONE) {
     hs_out_byte(out, '-');
@@ -75,7 +75,7 @@ uint8_t hs_out_pins(hs_core *core, uint8_t from) {
 
 void hs_out_input(hs_core *core, uint8_t input) {
   hs_out_text(&core->out, HS_TEXT(" a"));
-  hs_out_whole(&core->out, input);
+  hs_out_small(&core->out, input);
   hs_out_byte(&core->out, '=');
   hs_out_whole(&core->out, core->hal->input_mv(core->hal->user, input));
 }

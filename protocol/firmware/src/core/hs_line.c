@@ -8,6 +8,9 @@ void hs_line_clear(hs_line *line) {
   line->semicolon = HS_NONE;
   line->crc = HS_CRC_START;
   line->body_crc = HS_CRC_START;
+  line->words = 0;
+  line->body_words = 0;
+  line->is_gap = true;
   line->is_long = false;
   line->is_bad = false;
 }
@@ -36,6 +39,13 @@ void hs_core_receive(hs_core *core, uint8_t byte) {
   if (byte == ';') {
     line->semicolon = count;
     line->body_crc = line->crc;
+    line->body_words = line->words;
+  }
+  if (byte == ' ') {
+    line->is_gap = true;
+  } else if (line->is_gap) {
+    line->is_gap = false;
+    line->words++;
   }
   line->crc = hs_crc_add(line->crc, byte);
   line->bytes[count] = byte;

@@ -7,14 +7,6 @@
 
 void hs_out_clear(hs_out *out) { out->count = 0; }
 
-void hs_out_byte(hs_out *out, uint8_t byte) {
-  /* No line the core composes comes near the end (PROTOCOL.md bounds each); a bug must still not leave the buffer. */
-  if (out->count < sizeof out->bytes) {
-    out->bytes[out->count] = byte;
-    out->count++;
-  }
-}
-
 void hs_out_text(hs_out *out, const hs_text *text) {
   uint16_t at = 0;
   uint8_t byte = hs_text_at(text, at);
@@ -49,19 +41,41 @@ void hs_out_ram(hs_out *out, const char *text) {
   }
 }
 
-/* Below 10000. Counting subtractions takes a fraction of the chip's division. */
+/* Writes how often the unit goes into the value, and gives what remains. Counting subtractions takes a fraction of the
+ * chip's division. */
+static uint16_t out_digit(hs_out *out, uint16_t value, uint16_t unit) {
+  uint8_t digit = '0';
+  while (value >= unit) {
+    value = (uint16_t)(value - unit);
+    digit++;
+  }
+  hs_out_byte(out, digit);
+  return value;
+}
+
+/* Below 10000; with all four digits when others stand before them. */
 static void out_four(hs_out *out, uint16_t value, bool has_begun) {
-  uint16_t unit;
-  for (unit = 1000; unit > 1; unit = unit == 1000 ? 100 : unit == 100 ? 10 : 1) {
-    uint8_t digit = '0';
-    while (value >= unit) {
-      value = (uint16_t)(value - unit);
-      digit++;
-    }
-    has_begun = has_begun || digit != '0';
-    if (has_begun) {
-      hs_out_byte(out, digit);
-    }
+  has_begun = has_begun || value >= 1000u;
+  if (has_begun) {
+    value = out_digit(out, value, 1000u);
+  }
+  if (has_begun || value >= 100u) {
+    value = out_digit(out, value, 100u);
+    value = out_digit(out, value, 10u);
+    hs_out_byte(out, (uint8_t)('0' + value));
+  } else {
+    hs_out_small(out, (uint8_t)value);
+  }
+}
+
+void hs_out_small(hs_out *out, uint8_t value) {
+  uint8_t tens = '0';
+  while (value >= 10u) {
+    value = (uint8_t)(value - 10u);
+    tens++;
+  }
+  if (tens != '0') {
+    hs_out_byte(out, tens);
   }
   hs_out_byte(out, (uint8_t)('0' + value));
 }
@@ -82,7 +96,13 @@ void hs_out_whole(hs_out *out, uint32_t value) {
 }
 
 void hs_out_ticks(hs_out *out, uint16_t ticks) {
-  hs_out_whole(out, (uint16_t)(ticks >> 1));
+  /* Half of 16 bits may have five digits; a pulse never does. */
+  uint16_t us = (uint16_t)(ticks >> 1);
+  if (us < 10000u) {
+    out_four(out, us, false);
+  } else {
+    hs_out_whole(out, us);
+  }
   if ((ticks & 1u) != 0) {
     hs_out_byte(out, '.');
     hs_out_byte(out, '5');

@@ -11,18 +11,20 @@ void hs_ramp_stop(hs_slot *slot) {
 }
 
 void hs_ramp_start(hs_slot *slot, uint16_t to, uint32_t frames) {
-  uint16_t distance = hs_gap(slot->now, to);
+  uint16_t distance;
   slot->peck = 0;
   slot->to = to;
-  slot->frames = frames;
   slot->left = frames;
+  if (frames == 1u) {
+    /* The last frame of a ramp asks for nothing but its end. */
+    return;
+  }
+  distance = hs_gap(slot->now, to);
+  slot->frames = frames;
   slot->parts = 0;
   if (frames > distance) {
     slot->step = 0;
     slot->rest = distance;
-  } else if (frames == 1u) {
-    slot->step = distance;
-    slot->rest = 0;
   } else {
     slot->step = (uint16_t)(distance / (uint16_t)frames);
     slot->rest = (uint16_t)(distance % (uint16_t)frames);
@@ -50,10 +52,14 @@ uint32_t hs_ramp_frames(uint16_t ticks, uint32_t us_per_s, uint32_t frames) {
   return least > frames ? least : frames;
 }
 
-/* One frame of a running ramp. */
+/* One frame of a running ramp; the last one is at the end, exactly. */
 static void advance(hs_slot *slot) {
   uint16_t move = slot->step;
   slot->left--;
+  if (slot->left == 0) {
+    slot->now = slot->to;
+    return;
+  }
   slot->parts += slot->rest;
   if (slot->parts >= slot->frames) {
     slot->parts -= slot->frames;

@@ -42,19 +42,6 @@ static bool is_check_right(const hs_line *line) {
   return check == line->body_crc;
 }
 
-static uint8_t count_words(hs_request request) {
-  const uint8_t *at = request.at;
-  uint8_t before = ' ';
-  uint8_t count = 0;
-  for (; *at != 0; at++) {
-    if (before == ' ' && *at != ' ') {
-      count++;
-    }
-    before = *at;
-  }
-  return count;
-}
-
 static uint8_t kind_of(const hs_request *request) {
   switch (request->verb) {
     case HS_HELLO:
@@ -158,8 +145,8 @@ static void answer_damage(hs_core *core, hs_request *request, uint8_t why) {
   }
 }
 
-/* Reads the line's tag and verb. A first word that begins like a tag and is none is noted. */
-static void read_head(hs_request *request) {
+/* Reads the tag and the verb of a body of so many words. A first word that begins like a tag and is none is noted. */
+static void read_head(hs_request *request, uint8_t words) {
   hs_word word = hs_request_next(request);
   uint32_t tag = 0;
   request->is_tagged = hs_word_is_number_like(word);
@@ -168,11 +155,12 @@ static void read_head(hs_request *request) {
       hs_request_note(request, HS_WHY_NUMBER, 0);
       tag = 0;
     }
+    words--;
     word = hs_request_next(request);
   }
   request->tag = (uint16_t)tag;
   request->verb = word.count > 0 ? hs_word_find(word, HS_TEXT(HS_VERBS)) : HS_NONE;
-  request->words = count_words(*request);
+  request->words = (uint8_t)(words > 0 ? words - 1u : 0u);
 }
 
 /* Does the work, or finds why not; core->out holds the answer afterwards, without its check. */
@@ -255,10 +243,10 @@ void hs_request_execute(hs_core *core) {
   }
   /* The body ends in a 0 from here on, where the last semicolon was; there is a byte to spare behind the longest. */
   line->bytes[is_checked ? line->semicolon : line->count] = 0;
-  if (is_echo(request) || (!is_checked && count_words(request) == 0)) {
+  if (is_echo(request) || (!is_checked && line->words == 0)) {
     return;
   }
-  read_head(&request);
+  read_head(&request, is_checked ? line->body_words : line->words);
   kind = kind_of(&request);
   is_right = is_checked && is_check_right(line);
   request.is_anybody = is_checked ? !is_right : request.is_tagged;

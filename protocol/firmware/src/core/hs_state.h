@@ -83,6 +83,11 @@ typedef struct hs_line {
   /* CRC of all bytes so far, and of those before the last ';'. */
   uint16_t crc;
   uint16_t body_crc;
+  /* How many words so far, and before the last ';'; whether a blank, or nothing, stands before the next byte. Counted as
+   * they come, since a line that ended wants its answer soon. */
+  uint8_t words;
+  uint8_t body_words;
+  bool is_gap;
   /* Damage seen so far: too long; a byte that is not printable, or that the receiver could not read. */
   bool is_long;
   bool is_bad;

@@ -26,6 +26,9 @@ static hs_slot *check_move(hs_core *core, hs_request *request, uint8_t pin, uint
     hs_request_note(request, HS_WHY_LIMP, pin);
   } else if (slot->state == HS_WAKING) {
     hs_request_note(request, HS_WHY_WAKING, pin);
+  } else if (core->low[pin] != 0 && ticks >= core->low[pin] && ticks <= core->high[pin]) {
+    /* Nearly every pulse that ever comes: inside a guard, which itself lies inside the bounds of any pulse. */
+    return slot;
   }
   check_pulse(core, request, pin, ticks);
   return slot;

@@ -18,6 +18,10 @@
 /* Received bytes handled in one go, unless a line ends earlier. */
 #define BYTES_A_TURN 32u
 
+/* Ticks of 0.5 us between two turns of what is not receiving: with nothing received, and at most. */
+#define IDLE_TICKS 1000u
+#define BUSY_TICKS 6000u
+
 static hs_core core;
 /* The next frame's pulses, while its table is built. */
 static hs_slot_pulse pulses[HS_MOST];
@@ -115,8 +119,8 @@ static void build_some(void) {
   if (!is_building) look_after();
 }
 
-/* Hands on what was received, a line at most. */
-static void receive(void) {
+/* Hands on what was received, a line at most. False when the ring was empty. */
+static bool receive(void) {
   uint8_t bytes[BYTES_A_TURN];
   uint8_t count = hs_serial_read(bytes, sizeof bytes);
   for (uint8_t at = 0; at < count; at++) {
@@ -128,6 +132,7 @@ static void receive(void) {
     }
     hs_core_receive(&core, byte);
   }
+  return count > 0;
 }
 
 int main(void) {
@@ -140,9 +145,11 @@ int main(void) {
   hs_watchdog_start();
   sei();
   for (;;) {
-    receive();
-    /* The rest takes its turn every half millisecond, which leaves more time to a receiver that is kept busy. */
-    if (!is_building && !hs_pulse_step()) continue;
+    /* Lines first, since one of them may be a stop. The rest takes its turn when none waits, and now and then in any
+     * case. */
+    bool is_busy = receive();
+    bool is_pressed = hs_pulse_is_pressed();
+    if (!is_pressed && !hs_pulse_step(is_busy ? BUSY_TICKS : is_building ? 0 : IDLE_TICKS)) continue;
     hs_watchdog_feed();
     if (hs_pulse_due()) build_some();
     hs_core_poll(&core);

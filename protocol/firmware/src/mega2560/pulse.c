@@ -32,7 +32,6 @@
  * lines to come in between; and from there on without a pause. See PORTING.md, "Timing". */
 #define BUILD_TICKS 28000u
 #define PRESSED_TICKS 33000u
-#define STEP_TICKS 1000u
 #define WIDTH_LEAST 1000u
 #define WIDTH_MOST 5000u
 #define PER_BANK (HS_MOST / HS_BANKS)
@@ -165,7 +164,7 @@ static uint16_t elapsed_ticks(void) {
 
 bool hs_pulse_due(void) { return !ready && elapsed_ticks() >= BUILD_TICKS; }
 
-bool hs_pulse_is_pressed(void) { return elapsed_ticks() >= PRESSED_TICKS; }
+bool hs_pulse_is_pressed(void) { return !ready && elapsed_ticks() >= PRESSED_TICKS; }
 
 /* Slots of the bank that pulse in this frame, shortest first. */
 static uint8_t sort_bank(uint8_t bank, const hs_slot_pulse pulses[HS_MOST], uint8_t order[PER_BANK]) {
@@ -247,11 +246,11 @@ uint32_t hs_pulse_now_ms(void) {
   return start_ms + ((uint8_t)((uint32_t)elapsed * 33555u >> 24) >> 2);
 }
 
-bool hs_pulse_step(void) {
+bool hs_pulse_step(uint16_t ticks) {
   static uint16_t before;
   uint16_t now;
   ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { now = TCNT1; }
-  if ((uint16_t)(now - before) < STEP_TICKS) return false;
+  if ((uint16_t)(now - before) < ticks) return false;
   before = now;
   return true;
 }

@@ -16,7 +16,8 @@ void hs_pulse_start(void);
 /* True from the moment at which the next frame's table ought to be begun until it is complete. */
 bool hs_pulse_due(void);
 
-/* True when so little of the frame is left that the table must be completed before anything else. */
+/* The same, but true only when so little of the frame is left that the table must be completed before anything
+ * else. */
 bool hs_pulse_is_pressed(void);
 
 /* The next frame's table, in pieces short enough to come between received lines: begin it, then build bank after
@@ -31,8 +32,8 @@ void hs_pulse_cancel(uint8_t slot);
 /* The same for every slot; also from the watchdog's interrupt, when the main loop is lost. */
 void hs_pulse_cancel_all(void);
 
-/* True once in every half millisecond. */
-bool hs_pulse_step(void);
+/* True when so many ticks have passed since it was true last. */
+bool hs_pulse_step(uint16_t ticks);
 
 /* Milliseconds since hs_pulse_start, from the frame clock; never steps back, wraps at 32 bits. */
 uint32_t hs_pulse_now_ms(void);
