@@ -89,13 +89,13 @@ fn ordinary_permissions() -> Option<fs::Permissions> {
 
 /// Makes a rename last through a power cut.
 #[cfg(unix)]
-fn sync_folder(folder: &Path) -> io::Result<()> {
+pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
     File::open(folder)?.sync_all()
 }
 
 /// Windows has no such call; a rename there is written through by the file system's own log.
 #[cfg(not(unix))]
-fn sync_folder(_folder: &Path) -> io::Result<()> {
+pub(super) fn sync_folder(_folder: &Path) -> io::Result<()> {
     Ok(())
 }
 

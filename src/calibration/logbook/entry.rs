@@ -266,6 +266,11 @@ pub enum What {
         /// The angle that was read, degrees.
         angle_deg: f64,
     },
+    /// The calibration file was saved with everything up to here; a file with other bytes was edited since.
+    Saved {
+        /// SHA-256 of the file's bytes, in hex.
+        sha256: String,
+    },
     /// A remark.
     Note {
         /// Its words.
@@ -298,6 +303,7 @@ impl What {
             | What::PlugsExchanged { .. }
             | What::MapAccepted { .. }
             | What::Placing { .. }
+            | What::Saved { .. }
             | What::Note { .. } => None,
         }
     }
