@@ -82,7 +82,7 @@ impl Runner {
 
     /// Runs to the next grid point; bytes of the next step are sent so that the first line in them ends just
     /// there (in most it is the only one, and its end the last byte).
-    fn to_grid(&mut self, next: Option<&[u8]>, damaged: bool) {
+    fn reach_grid(&mut self, next: Option<&[u8]>, damaged: bool) {
         if let Some(bytes) = next {
             let first_end = bytes
                 .iter()
@@ -138,7 +138,7 @@ fn run(exchange: &Exchange, phase: u64) -> Result<(), String> {
         (None, false)
     };
     let (bytes, damaged) = coming(0);
-    runner.to_grid(bytes, damaged);
+    runner.reach_grid(bytes, damaged);
     let early = runner.take_lines();
     if !early.is_empty() {
         return Err(format!("before its first statement came {early:?}"));
@@ -146,13 +146,13 @@ fn run(exchange: &Exchange, phase: u64) -> Result<(), String> {
     for (index, statement) in statements.iter().enumerate() {
         let (bytes, damaged) = coming(index + 1);
         match &statement.act {
-            Act::Send(_) => runner.to_grid(bytes, damaged),
+            Act::Send(_) => runner.reach_grid(bytes, damaged),
             Act::Wait(ms) => {
                 for left in (0..ms / 20).rev() {
                     if left == 0 {
-                        runner.to_grid(bytes, damaged)
+                        runner.reach_grid(bytes, damaged)
                     } else {
-                        runner.to_grid(None, false)
+                        runner.reach_grid(None, false)
                     }
                 }
             }
@@ -166,7 +166,7 @@ fn run(exchange: &Exchange, phase: u64) -> Result<(), String> {
             }
             Act::Reset(cause) => {
                 runner.reset(cause);
-                runner.to_grid(bytes, damaged);
+                runner.reach_grid(bytes, damaged);
             }
         }
         let lines = runner.take_lines();
