@@ -30,8 +30,8 @@
 #define LOCK_TICKS 15u
 /* The next table is built from here on: late, so that a new command goes out soon, yet early enough for received
  * lines to come in between; and from there on without a pause. See PORTING.md, "Timing". */
-#define BUILD_TICKS 28000u
-#define PRESSED_TICKS 33000u
+#define BUILD_TICKS 26000u
+#define PRESSED_TICKS 30000u
 #define WIDTH_LEAST 1000u
 #define WIDTH_MOST 5000u
 #define PER_BANK (HS_MOST / HS_BANKS)
