@@ -239,7 +239,9 @@ fn a_panic_stops_the_servos_and_leaves_the_terminal_clean() {
     let args = ["--panic-on-f12", "--trace", trace.to_str().expect("a path")];
     let console = awake(&args, folder.path());
     console.keys("<F12>");
-    console.see("asked to panic");
+    console.until("the panic's message stands", |_| {
+        String::from_utf8_lossy(&console.bytes()).contains("asked to panic")
+    });
     let status = left_clean(console, &trace);
     assert!(!status.success());
 }
@@ -298,6 +300,7 @@ fn a_second_console_on_the_same_file_is_read_only() {
     first.see("── Home");
     first.see("bench.toml");
     let second = Console::start_sized(&["--practice", "--file", name], folder.path(), 120, 36);
+    second.see("── Home");
     second.see("read only");
     second.press("<Enter>", "Where is the robot?");
     second.press("<Enter>", "on the stand  Space=limp");

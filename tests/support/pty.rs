@@ -50,7 +50,9 @@ impl Console {
         for (name, value) in [("TERM", "xterm-256color"), ("LC_ALL", "C.UTF-8")] {
             command.env(name, value);
         }
-        command.env_remove("NO_COLOR");
+        for name in ["NO_COLOR", "RUST_BACKTRACE"] {
+            command.env_remove(name);
+        }
         let child = pair.slave.spawn_command(command).expect("hornset starts");
         drop(pair.slave);
         let mut output = pair.master.try_clone_reader().expect("the pty's output");
