@@ -225,6 +225,12 @@ fn put_back(state: &mut State, layer: Box<dyn Layer>, index: usize, flow: Flow) 
 
 /// What all pages have in common; the rest is the page's own.
 fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
+    if let Intent::Type | Intent::Wake | Intent::WakeLeg | Intent::Widen(_) = intent {
+        // A refusal is about one attempt: the next attempt ends it, else it would take the field's Enter.
+        state
+            .troubles
+            .retain(|t| !matches!(t, Trouble::Refused { .. }));
+    }
     match intent {
         Intent::Pages => push(state, Pages::new),
         Intent::Ground => push(state, Ground::new),

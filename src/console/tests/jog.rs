@@ -113,6 +113,17 @@ fn a_step_ends_at_the_guard_and_the_next_is_refused_without_asking() {
 }
 
 #[test]
+fn a_refusal_does_not_take_the_next_fields_enter() {
+    let mut desk = Desk::awake();
+    desk.keys("= 1 3 9 0 <Enter>");
+    desk.says("Refused: guard.");
+    desk.keys("= 1 4 1 0");
+    desk.says("Type a pulse in µs");
+    desk.keys("<Enter>");
+    assert_eq!(desk.femur_pulse(), Some(1410.0));
+}
+
+#[test]
 fn a_limp_joint_is_not_jogged_and_the_reason_is_said() {
     let mut desk = Desk::on_jog();
     desk.keys("l");
