@@ -8,6 +8,7 @@ pub mod board;
 pub mod calibration;
 pub mod cli;
 pub mod console;
+pub mod estimate;
 pub mod kinematics;
 pub mod output;
 #[cfg(feature = "practice")]

@@ -10,7 +10,7 @@ use std::str::FromStr;
 use crate::units::{Pin, Pulse};
 
 /// One robot, one file.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Robot {
     /// What its builder calls it.
     pub name: String,

@@ -1,0 +1,13 @@
+//! Fits and advice: what observations say, with an honest ±, and what to do next.
+//!
+//! Plain mathematics on values handed in. Nothing here does I/O, reads a clock, starts a thread
+//! or draws a random number; the same input gives the same answer.
+
+mod ends;
+mod fold;
+mod joint;
+pub mod knowledge;
+mod turning;
+
+pub use fold::{counting, knowledge};
+pub use knowledge::Knowledge;
