@@ -7,6 +7,8 @@ mod ends;
 mod fold;
 mod joint;
 pub mod knowledge;
+pub mod line;
+pub mod marks;
 mod turning;
 
 pub use fold::{counting, knowledge};
