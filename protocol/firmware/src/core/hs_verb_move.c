@@ -125,6 +125,8 @@ static void go(hs_core *core, hs_request *request) {
 
 static void pose(hs_core *core, hs_request *request) {
   hs_move move;
+  /* Walked by hand: nearly all bytes of a busy link are a pose's pulses. */
+  const uint8_t *at;
   uint16_t ms;
   uint8_t i;
   hs_request_expect(request, 2, HS_MOST + 1u);
@@ -137,18 +139,26 @@ static void pose(hs_core *core, hs_request *request) {
   if (move.count != core->roster_count) {
     hs_request_note(request, HS_WHY_ROSTER, 0);
   }
+  at = request->at;
   for (i = 0; i < move.count; i++) {
+    uint16_t ticks = HS_TICKS_LEAST;
     move.slots[i] = NULL;
-    while (*request->at == ' ') {
-      request->at++;
+    while (*at == ' ') {
+      at++;
     }
-    if (request->at[0] == '-' && request->at[1] <= ' ') {
-      request->at++;
+    if (at[0] == '-' && at[1] <= ' ') {
+      at++;
       continue;
     }
-    move.ticks[i] = hs_request_ticks(request);
+    if (!hs_word_ticks(&at, &ticks)) {
+      hs_request_note(request, HS_WHY_NUMBER, 0);
+      while (*at > ' ') {
+        at++;
+      }
+    }
+    move.ticks[i] = ticks;
     if (i < core->roster_count) {
-      move.slots[i] = check_move(core, request, core->roster[i], move.ticks[i]);
+      move.slots[i] = check_move(core, request, core->roster[i], ticks);
     }
   }
   if (request->why == HS_WHY_NOT) {

@@ -18,7 +18,8 @@
 /* Received bytes handled in one go, unless a line ends earlier. */
 #define BYTES_A_TURN 32u
 
-/* Ticks of 0.5 us between two turns of what is not receiving: with nothing received, and at most. */
+/* Ticks of 0.5 us from one look at clocks and events to the next: with nothing received, and at most. An event's line
+ * takes as long as a short request, and none shall come between two requests that wait. */
 #define IDLE_TICKS 1000u
 #define BUSY_TICKS 6000u
 
@@ -144,15 +145,16 @@ int main(void) {
   hs_core_init(&core, &hal, identity);
   hs_watchdog_start();
   sei();
+  uint16_t rested_at = hs_pulse_ticks();
   for (;;) {
     /* Lines first, since one of them may be a stop. The rest takes its turn when none waits, and now and then in any
      * case. */
     bool is_busy = receive();
-    bool is_pressed = hs_pulse_is_pressed();
-    if (!is_pressed && !hs_pulse_step(is_busy ? BUSY_TICKS : is_building ? 0 : IDLE_TICKS)) continue;
-    hs_watchdog_feed();
     if (hs_pulse_due()) build_some();
+    if (!hs_pulse_has_passed(rested_at, is_busy ? BUSY_TICKS : IDLE_TICKS)) continue;
+    hs_watchdog_feed();
     hs_core_poll(&core);
     hs_stack_poll();
+    rested_at = hs_pulse_ticks();
   }
 }

@@ -246,14 +246,13 @@ uint32_t hs_pulse_now_ms(void) {
   return start_ms + ((uint8_t)((uint32_t)elapsed * 33555u >> 24) >> 2);
 }
 
-bool hs_pulse_step(uint16_t ticks) {
-  static uint16_t before;
+uint16_t hs_pulse_ticks(void) {
   uint16_t now;
   ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { now = TCNT1; }
-  if ((uint16_t)(now - before) < ticks) return false;
-  before = now;
-  return true;
+  return now;
 }
+
+bool hs_pulse_has_passed(uint16_t then, uint16_t ticks) { return (uint16_t)(hs_pulse_ticks() - then) >= ticks; }
 
 uint32_t hs_pulse_late(void) {
   static uint32_t total;

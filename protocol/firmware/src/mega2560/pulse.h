@@ -32,8 +32,9 @@ void hs_pulse_cancel(uint8_t slot);
 /* The same for every slot; also from the watchdog's interrupt, when the main loop is lost. */
 void hs_pulse_cancel_all(void);
 
-/* True when so many ticks have passed since it was true last. */
-bool hs_pulse_step(uint16_t ticks);
+/* TIMER1: ticks of 0.5 us, wrapping at 16 bits; and whether so many have passed since it showed `then`. */
+uint16_t hs_pulse_ticks(void);
+bool hs_pulse_has_passed(uint16_t then, uint16_t ticks);
 
 /* Milliseconds since hs_pulse_start, from the frame clock; never steps back, wraps at 32 bits. */
 uint32_t hs_pulse_now_ms(void);
