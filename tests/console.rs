@@ -299,9 +299,10 @@ fn a_second_console_on_the_same_file_is_read_only() {
     let first = Console::start_sized(&["--practice", "--file", name], folder.path(), 120, 36);
     first.see("── Home");
     first.see("bench.toml");
-    let second = Console::start_sized(&["--practice", "--file", name], folder.path(), 120, 36);
+    let second = Console::start(&["--practice", "--file", name], folder.path());
     second.see("── Home");
-    second.see("read only");
+    second.see("read only here");
+    second.press("<Enter>", "say whether the robot is on its stand");
     second.press("<Enter>", "Where is the robot?");
     second.press("<Enter>", "on the stand  Space=limp");
     second.press("i", "jog LF femur");

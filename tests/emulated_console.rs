@@ -9,7 +9,7 @@ mod pty;
 #[path = "support/pulses.rs"]
 mod pulses;
 
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -25,7 +25,7 @@ const PATIENCE: Duration = Duration::from_secs(60);
 struct Board {
     child: Child,
     /// Kept open: its end would end the emulator.
-    _commands: ChildStdin,
+    commands: ChildStdin,
     tty: String,
     log: PathBuf,
 }
@@ -53,10 +53,15 @@ impl Board {
             .to_owned();
         Board {
             child,
-            _commands: commands,
+            commands,
             tty,
             log,
         }
+    }
+
+    fn command(&mut self, line: &str) {
+        writeln!(self.commands, "{line}").expect("the emulator takes commands");
+        self.commands.flush().expect("the emulator takes commands");
     }
 
     /// All pulses so far, in the order of their falls. A line that is half written yet is left out.
@@ -267,4 +272,41 @@ fn a_killed_console_leaves_nothing_awake_for_long_and_a_terminated_one_nothing_a
         let lasted = board.pulses().iter().filter(|p| p.pin == 23).count();
         assert!(lasted > 0);
     }
+}
+
+#[test]
+fn a_brown_out_is_told_and_the_guards_stand_again_before_anything_wakes() {
+    let folder = pty::folder();
+    let file = pty::marram_in(folder.path());
+    let mut board = Board::start(folder.path());
+    let args = [
+        "--port",
+        &board.tty,
+        "--file",
+        file.to_str().expect("a path"),
+    ];
+    let console = Console::start(&args, folder.path());
+    console.see("── Home");
+    console.press("<Enter>", "Where is the robot?");
+    console.press("<Enter>", "on the stand  Space=limp");
+    console.press("i", "jog LF femur");
+    console.press("<Enter>", "── Jog ── LF femur, pin 23");
+    console.press("w1700<Enter>", "1700 commanded");
+    board.shows(23, 1700.0);
+    let before = board.pulses().len();
+    board.command("reset brownout");
+    console.see("The board reset: its supply dipped (brown-out");
+    console.see("RESET");
+    console.see("Enter: wake one by one.");
+    board.is_still();
+    let during = board.pulses().len();
+    assert!(during >= before);
+    // Outside the 1400 to 1600 µs that a board without guards takes: it wakes there only because they stand again.
+    console.press("<Enter>", "What was awake wakes in");
+    console.see("1 awake");
+    board.shows(23, 1700.0);
+    // The cable comes out: said within a second or so, counted up.
+    drop(board);
+    console.see("Link lost. The board freezes by itself");
+    console.see("LINK LOST");
 }

@@ -53,6 +53,7 @@ pub fn end_motion(state: &mut State) {
     state.layers.retain(|layer| !layer.leads_to_motion());
     state.queue = None;
     state.sitting = None;
+    state.bell_for = None;
     state.bench.no_targets();
 }
 
@@ -184,7 +185,7 @@ pub fn limp(state: &mut State, pins: Vec<Pin>, now: &Now) -> Vec<Effect> {
 }
 
 /// Sends the chosen joint to a pulse, if it is inside its guard.
-pub fn jog_to(state: &mut State, pulse: Pulse, now: &Now) -> Vec<Effect> {
+pub fn jog_to(state: &mut State, pulse: Pulse) -> Vec<Effect> {
     let pin = match state.may_jog() {
         Ok(pin) => pin,
         Err(why) => {
@@ -202,7 +203,6 @@ pub fn jog_to(state: &mut State, pulse: Pulse, now: &Now) -> Vec<Effect> {
         .troubles
         .retain(|t| !matches!(t, Trouble::Refused { .. }));
     state.bench.plug_mut(pin).target = Some(pulse);
-    let _ = now;
     vec![Effect::Jog(pin, pulse)]
 }
 
@@ -290,6 +290,7 @@ pub fn end(
         let back_to = back_to.clamp(before.0, before.1);
         if awake && state.may_move().is_ok() && low <= high {
             state.bench.plug_mut(pin).target = Some(back_to);
+            state.bell_for = Some(pin);
             effects.push(ask(
                 state,
                 Request::Go {

@@ -289,6 +289,12 @@ fn thawed(state: &mut State) {
 /// What waited for a pin to be awake, or inside its guard, or limp.
 fn follow_up(state: &mut State, now: &Now) -> Vec<Effect> {
     let mut effects = actions::next_wake(state, now);
+    if let Some(pin) = state.bell_for
+        && state.bench.plug(pin).target.is_none()
+    {
+        state.bell_for = None;
+        effects.push(Effect::Bell(1));
+    }
     effects.extend(actions::guards_due(state, now));
     effects.extend(go_on_quitting(state));
     effects

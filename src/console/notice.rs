@@ -163,8 +163,8 @@ impl Trouble {
                 ),
             ),
             Trouble::Back => two(
-                "The board is back and was not reset: what was awake is frozen.",
-                "Enter goes on. Read the joints' states before anything moves.",
+                "The board is back, and it was not reset meanwhile.",
+                "Look at the state in the head line: what is awake may be frozen. Enter goes on.",
             ),
             Trouble::Reset {
                 cause,

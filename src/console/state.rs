@@ -17,7 +17,7 @@ use super::notice::Trouble;
 use super::pages::first::FirstRun;
 use super::pages::{Page, PageId};
 use super::sit::Sitting;
-use super::work::{FACTORY_GUARD, Work, sendable};
+use super::work::{FACTORY_GUARD, Work, path_shown, sendable};
 
 /// What the builder said about the robot; it decides what Space does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -121,6 +121,8 @@ pub struct State {
     pub quitting: bool,
     /// When a key was pressed last.
     pub last_key: Duration,
+    /// A pin on a way longer than a step: one bell when it has arrived.
+    pub bell_for: Option<Pin>,
     /// Joints whose guard is to be sent once they have come inside it.
     pub guards_due: Vec<JointRef>,
     /// Requests without an answer yet.
@@ -132,14 +134,30 @@ pub struct State {
 impl State {
     /// The console as it starts: on the first screen, nothing opened.
     pub fn new(work: Work, first: FirstRun) -> State {
+        let mut troubles = Vec::new();
+        if work.read_only() {
+            let name = work.path().map(path_shown).unwrap_or_default();
+            troubles.push(Trouble::Told {
+                what: format!("{name} is open in another hornset: read only here."),
+                remedy: "Close the other one, or save under another name with s. Enter goes on."
+                    .into(),
+            });
+        }
+        let said = match work.warnings() {
+            0 => None,
+            n => Some((
+                format!("{n} things in the file deserve another look."),
+                "`hornset check` names them, with line and remedy.".into(),
+            )),
+        };
         State {
             size: (80, 24),
             page: PageId::First,
             layers: Vec::new(),
             big: false,
             turn: 0,
-            troubles: Vec::new(),
-            said: None,
+            troubles,
+            said,
             bench: Bench::default(),
             stands: Stands::Unsaid,
             space_again: false,
@@ -158,6 +176,7 @@ impl State {
             sitting: None,
             quitting: false,
             last_key: Duration::ZERO,
+            bell_for: None,
             guards_due: Vec::new(),
             pending: BTreeMap::new(),
             next_ask: 1,

@@ -25,7 +25,7 @@ use super::link;
 use super::notice::{self, Trouble, seconds_left};
 use super::sit::Then;
 use super::state::{Asked, Stands, State, Unit};
-use super::work::widened;
+use super::work::{path_shown, widened};
 
 /// Without a key for so long while pins are awake, the console asks whether anybody is there.
 pub const NOBODY_AFTER: Duration = Duration::from_secs(180);
@@ -355,7 +355,7 @@ fn widen(state: &mut State, side: Side) -> Vec<Effect> {
 }
 
 fn file_said(state: &mut State, said: FileSaid, now: &Now) -> Vec<Effect> {
-    let name = |path: &std::path::Path| path.display().to_string();
+    let name = path_shown;
     match said {
         FileSaid::Saved(path) => {
             state.work.was_saved(now.clock.clone());

@@ -130,6 +130,11 @@ impl Work {
         self.file.is_read_only()
     }
 
+    /// How many things in the file its builder should look at again.
+    pub fn warnings(&self) -> usize {
+        self.file.warnings().len()
+    }
+
     /// Why a name must be asked before it can be saved; `None` when it need not.
     pub fn why_name(&self) -> Option<&'static str> {
         if self.path().is_none() {
@@ -488,6 +493,21 @@ fn fit(marks: &[Mark]) -> Option<(f64, f64)> {
     Some((round(mean_pulse - slope * mean_angle), round(slope)))
 }
 
+/// The longest path that a sentence of 80 columns has room for.
+const LONGEST_SHOWN: usize = 34;
+
+/// A path fit for a sentence on a terminal: what would move the cursor is replaced, and of a long one the name is kept.
+pub fn path_shown(path: &Path) -> String {
+    let text = path.display().to_string().replace(char::is_control, "?");
+    match path.file_name() {
+        Some(name) if text.chars().count() > LONGEST_SHOWN => {
+            let name = name.to_string_lossy().replace(char::is_control, "?");
+            format!("…/{name}")
+        }
+        _ => text,
+    }
+}
+
 /// A number as the screens write it: no `.0`, at most two decimals, the minus sign a real one.
 pub fn number(x: f64) -> String {
     let rounded = (x * 100.0).round() / 100.0;
@@ -520,6 +540,20 @@ mod tests {
 
     fn femur(work: &Work) -> &Joint {
         work.robot().joint(FEMUR).expect("there is one")
+    }
+
+    #[test]
+    fn a_long_path_is_shown_by_its_name_and_none_moves_the_cursor() {
+        let shown = |path: &str| path_shown(Path::new(path));
+        assert_eq!(
+            shown("calibrations/my-marram.toml"),
+            "calibrations/my-marram.toml"
+        );
+        assert_eq!(
+            shown("/a/very/long/way/to/the/builders/bench.toml"),
+            "…/bench.toml"
+        );
+        assert_eq!(shown("a\x1b[2J.toml"), "a?[2J.toml");
     }
 
     #[test]

@@ -5,7 +5,9 @@
 
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
@@ -25,6 +27,8 @@ pub struct Console {
     master: Option<Box<dyn MasterPty + Send>>,
     keyboard: Arc<Mutex<Box<dyn Write + Send>>>,
     shown: Arc<Mutex<Shown>>,
+    closing: Arc<AtomicBool>,
+    reader: Option<JoinHandle<()>>,
 }
 
 impl Console {
@@ -62,7 +66,9 @@ impl Console {
             bytes: Vec::new(),
         }));
         let (screen, answers) = (Arc::clone(&shown), Arc::clone(&keyboard));
-        std::thread::spawn(move || {
+        let closing = Arc::new(AtomicBool::new(false));
+        let close = Arc::clone(&closing);
+        let reader = std::thread::spawn(move || {
             let mut bytes = [0; 4096];
             while let Ok(count) = output.read(&mut bytes) {
                 if count == 0 {
@@ -73,6 +79,9 @@ impl Console {
                 shown.bytes.extend_from_slice(&bytes[..count]);
                 drop(shown);
                 answer_queries(&bytes[..count], &answers);
+                if close.load(Ordering::SeqCst) {
+                    return;
+                }
             }
         });
         Console {
@@ -80,6 +89,8 @@ impl Console {
             master: Some(pair.master),
             keyboard,
             shown,
+            closing,
+            reader: Some(reader),
         }
     }
 
@@ -215,12 +226,14 @@ impl Console {
     /// Takes the terminal away, as a window that is closed; the process goes on its own way.
     pub fn hang_up(mut self) -> Box<dyn Child + Send + Sync> {
         let child = self.child.take().expect("it was started");
+        // The reading thread lets go at the next byte: a key makes the program write one.
+        self.closing.store(true, Ordering::SeqCst);
+        self.send(b"?");
+        if let Some(reader) = self.reader.take() {
+            reader.join().expect("the reading thread ends");
+        }
         self.master = None;
         self.keyboard = Arc::new(Mutex::new(Box::new(std::io::sink())));
-        // The reading thread holds the last handle of the terminal; the hang-up signal is what it would send.
-        let pid = child.process_id().expect("it runs") as i32;
-        let pid = rustix::process::Pid::from_raw(pid).expect("a process");
-        rustix::process::kill_process(pid, rustix::process::Signal::HUP).expect("sent");
         child
     }
 

@@ -7,6 +7,7 @@ pub mod robot;
 pub mod scale;
 pub mod sight;
 
+use std::path::Path;
 use std::time::Duration;
 
 use super::bench::{LinkState, Place};
@@ -17,7 +18,7 @@ use super::notice;
 use super::state::{Stands, State};
 use super::update::{table_on_top, waiting_for};
 use super::view::{self, CellKind};
-use super::work::number;
+use super::work::{number, path_shown};
 use crate::calibration::{Joint, JointKind, JointRef, Robot};
 
 /// Below this the supply is low for common servos and for the chip's own clock, V.
@@ -114,7 +115,7 @@ fn file(state: &State) -> String {
         (0, Some(at), _) => format!("saved {at}"),
         (0, None, Some(path)) => path
             .file_name()
-            .map(|n| n.to_string_lossy().into_owned())
+            .map(|name| path_shown(Path::new(name)))
             .unwrap_or_default(),
         (0, None, None) => "no file".into(),
         (n, _, _) => format!("{n} unsaved"),

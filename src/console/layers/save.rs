@@ -1,6 +1,6 @@
 //! Saving under a name, and what may be in its way.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::{Flow, Layer, Table, question};
@@ -11,6 +11,7 @@ use crate::console::intent::Intent;
 use crate::console::keys::Code;
 use crate::console::state::State;
 use crate::console::view;
+use crate::console::work::path_shown;
 
 /// Asks for a name to save under.
 #[derive(Debug)]
@@ -80,7 +81,10 @@ impl Layer for SaveAs {
 
     fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
         (
-            format!("Enter saves as {}.", self.field.text()),
+            format!(
+                "Enter saves as {}.",
+                path_shown(Path::new(self.field.text()))
+            ),
             format!(
                 "{} Another name: type it. An existing file is never replaced unasked.",
                 self.why
@@ -158,7 +162,7 @@ impl Layer for Overwrite {
         (
             format!(
                 "{} is there already. Enter replaces it. n: another name.",
-                self.path.display()
+                path_shown(&self.path)
             ),
             "What it holds now would be lost. Space stops.".into(),
         )
@@ -182,7 +186,7 @@ impl Layer for Overwrite {
     fn overlay(&self, _state: &State, _now: Duration) -> Option<view::Overlay> {
         let mut dialog = question(
             "Replace a file",
-            vec![format!("{} is there already.", self.path.display())],
+            vec![format!("{} is there already.", path_shown(&self.path))],
             &[("Enter", "replace it"), ("n", "another name")],
         );
         dialog.alarm = true;

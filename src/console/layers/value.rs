@@ -86,7 +86,7 @@ impl Layer for Value {
         )
     }
 
-    fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
+    fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
         match intent {
             Intent::Back => return Flow::Close(Vec::new()),
             Intent::Put(c) => self.field.put(c),
@@ -102,7 +102,10 @@ impl Layer for Value {
                 Err(why) => self.field.error = Some(why),
             },
             Intent::GoOn => match self.pulse(state) {
-                Ok(pulse) => return Flow::Close(actions::jog_to(state, pulse, now)),
+                Ok(pulse) => {
+                    state.bell_for = state.pin();
+                    return Flow::Close(actions::jog_to(state, pulse));
+                }
                 Err(why) => self.field.error = Some(why),
             },
             _ => {}

@@ -12,6 +12,7 @@ use crate::console::intent::{Intent, Way};
 use crate::console::layers::Table;
 use crate::console::state::State;
 use crate::console::view;
+use crate::console::work::path_shown;
 
 /// How often the ports are looked for, which opens none of them.
 pub const LOOK_EVERY: Duration = Duration::from_secs(2);
@@ -224,12 +225,10 @@ impl Page for First {
                 },
             })
             .collect();
-        let file = state.work.path().map(|path| {
-            (
-                path.display().to_string(),
-                compose::known(state.work.robot()),
-            )
-        });
+        let file = state
+            .work
+            .path()
+            .map(|path| (path_shown(path), compose::known(state.work.robot())));
         view::Page::First(view::First {
             heading: first.heading(),
             choices,
@@ -281,7 +280,6 @@ pub fn open(state: &mut State, place: Place) -> Vec<Effect> {
     state.bench = Default::default();
     state.bench.link = LinkState::Opening;
     state.bench.place = Some(place.clone());
-    state.troubles.clear();
     effects.push(Effect::Open(place));
     effects
 }

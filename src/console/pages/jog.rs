@@ -255,9 +255,9 @@ impl Page for Jog {
         }))
     }
 
-    fn act(&self, intent: Intent, state: &mut State, now: &Now) -> Vec<Effect> {
+    fn act(&self, intent: Intent, state: &mut State, _now: &Now) -> Vec<Effect> {
         match intent {
-            Intent::Arrow(way) => step(state, way, now),
+            Intent::Arrow(way) => step(state, way),
             Intent::Finer => {
                 resize_step(state, false);
                 Vec::new()
@@ -355,7 +355,7 @@ fn resize_step(state: &mut State, up: bool) {
 }
 
 /// One step: → is always the larger pulse, as on the scale; ↑ the positive way.
-fn step(state: &mut State, way: Way, now: &Now) -> Vec<Effect> {
+fn step(state: &mut State, way: Way) -> Vec<Effect> {
     let Some(pin) = state.pin() else {
         return Vec::new();
     };
@@ -405,5 +405,5 @@ fn step(state: &mut State, way: Way, now: &Now) -> Vec<Effect> {
         );
         return Vec::new();
     }
-    actions::jog_to(state, to, now)
+    actions::jog_to(state, to)
 }

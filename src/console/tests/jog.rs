@@ -303,3 +303,20 @@ fn home_walks_the_matrix_and_enter_opens_the_joint() {
     desk.keys("<F2> <Up> <Enter>");
     assert_eq!(desk.row(0), "Home");
 }
+
+#[test]
+fn a_bell_rings_when_a_typed_value_is_reached_and_never_for_a_step() {
+    use crate::console::effect::Effect;
+    let bells = |desk: &Desk| {
+        desk.log
+            .iter()
+            .filter(|e| matches!(e, Effect::Bell(_)))
+            .count()
+    };
+    let mut desk = Desk::awake();
+    desk.keys("l l h");
+    assert_eq!(bells(&desk), 0);
+    desk.keys("= 1 5 4 0 <Enter>");
+    desk.wait(Duration::from_millis(100));
+    assert_eq!(bells(&desk), 1);
+}
