@@ -140,7 +140,7 @@ impl Trouble {
                 }
                 FrozenBy::Trip => two(
                     "An input tripped and the board froze. Enter thaws.",
-                    "It freezes again at once while the input stays high: look at that input first.",
+                    "It freezes again while the input stays high: look at that input first.",
                 ),
                 FrozenBy::Noisy => two(
                     "Eight damaged lines in a second: the board froze.",
@@ -164,7 +164,7 @@ impl Trouble {
             ),
             Trouble::Back => two(
                 "The board is back, and it was not reset meanwhile.",
-                "Look at the state in the head line: what is awake may be frozen. Enter goes on.",
+                "Look at the head line: what is awake may be frozen. Enter goes on.",
             ),
             Trouble::Reset {
                 cause,

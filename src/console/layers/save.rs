@@ -85,10 +85,7 @@ impl Layer for SaveAs {
                 "Enter saves as {}.",
                 path_shown(Path::new(self.field.text()))
             ),
-            format!(
-                "{} Another name: type it. An existing file is never replaced unasked.",
-                self.why
-            ),
+            self.why.clone(),
         )
     }
 
@@ -124,7 +121,10 @@ impl Layer for SaveAs {
     fn overlay(&self, _state: &State, _now: Duration) -> Option<view::Overlay> {
         let mut dialog = question(
             "Save as",
-            vec![self.why.clone()],
+            vec![
+                self.why.clone(),
+                "Another name: type it. An existing file is never replaced unasked.".into(),
+            ],
             &[("Enter", "save"), ("Esc", "do not save")],
         );
         dialog.field = Some(view::ValueField {

@@ -9,7 +9,7 @@ use crate::console::keys::{Code, Key};
 use crate::console::view::{Place, Whole};
 
 /// Keys that lead to every page, layer, field and question there is, from Jog with the femur awake.
-const EVERYWHERE: &[&str] = &[
+pub const EVERYWHERE: &[&str] = &[
     "",
     "<Esc>",
     "?",

@@ -221,3 +221,88 @@ fn every_size_is_drawn_in_every_state() {
         }
     }
 }
+
+#[test]
+fn every_sentence_fits_into_80_columns() {
+    let mut long: Vec<String> = Vec::new();
+    let mut check = |desk: &Desk, after: &str| {
+        for row in [desk.row(1), desk.row(2)] {
+            // Behind ` ► `.
+            if row.chars().count() > 77 {
+                long.push(format!("{} after {after}: {row}", row.chars().count()));
+            }
+        }
+    };
+    let mut limp = Desk::new();
+    check(&limp, "first");
+    limp.keys("<Down> <Down>");
+    check(&limp, "look again");
+    for keys in super::stop::EVERYWHERE {
+        let mut desk = Desk::awake();
+        desk.keys(keys);
+        check(&desk, keys);
+        desk.keys("<Enter>");
+        check(&desk, &format!("{keys} <Enter>"));
+        let mut desk = Desk::on_the_ground();
+        desk.keys("r o w <Enter>");
+        desk.keys(keys);
+        check(&desk, &format!("ground {keys}"));
+        let mut desk = Desk::on_jog();
+        desk.keys(keys);
+        check(&desk, &format!("limp {keys}"));
+    }
+    for keys in [
+        "= 1 3 9 0 <Enter>",
+        "= 1 4 0 0 <Enter> E <Enter> E",
+        "= 1 4 0 0 <Enter> E <Enter> <BS>",
+        "m 4 <Enter>",
+        "m <Enter> = 1 5 4 0 <Enter> m 4 <Enter>",
+        "m <Enter> = 1 5 4 0 <Enter> m 4 <Enter> h",
+        "m <Enter> = 1 5 4 0 <Enter> m 4 <Enter> y",
+        "= 1 6 0 0 <Enter> ] <Enter> = 1 6 4 0 <Enter> <BS>",
+        "m <Enter> <BS>",
+        "]",
+        "<Tab>",
+        "k",
+    ] {
+        let mut desk = Desk::awake();
+        desk.keys("r o w <Enter>");
+        desk.keys(keys);
+        check(&desk, keys);
+    }
+    let mut desk = Desk::awake();
+    for by in [By::Asked, By::Silence, By::Trip, By::Noisy] {
+        desk.freezes += 1;
+        let n = desk.freezes;
+        desk.event(Event::Frozen { n, by });
+        check(&desk, "frozen");
+        desk.keys("<Esc>");
+        check(&desk, "frozen <Esc>");
+        desk.event(Event::WentLimp { by });
+        check(&desk, "went limp");
+        desk.keys("<Esc>");
+    }
+    for cause in [
+        ResetCause::Power,
+        ResetCause::Brownout,
+        ResetCause::Watchdog,
+        ResetCause::External,
+        ResetCause::Unknown,
+    ] {
+        let mut desk = Desk::awake();
+        desk.reset(cause, 65_535);
+        check(&desk, "reset");
+        desk.event(Event::Restored { guards: Vec::new() });
+        check(&desk, "restored");
+    }
+    desk.event(Event::Lost {
+        why: LostWhy::Quiet,
+    });
+    check(&desk, "lost");
+    desk.event(Event::Back {
+        hello: hello(2),
+        rate: 250_000,
+    });
+    check(&desk, "back");
+    assert!(long.is_empty(), "{}", long.join("\n"));
+}
