@@ -66,7 +66,12 @@ impl Bench {
 
     /// Powers up and waits for `event ready`.
     pub fn ready(options: &[&str]) -> Bench {
-        let mut bench = Bench::power(options);
+        Bench::ready_with(&firmware(), options)
+    }
+
+    /// The same with another build of the firmware.
+    pub fn ready_with(elf: &Path, options: &[&str]) -> Bench {
+        let mut bench = Bench::power_with(elf, options);
         bench.until(500_000, |bench| {
             bench
                 .lines
