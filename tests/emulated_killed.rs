@@ -1,0 +1,270 @@
+//! The real program killed in the middle of a move: what the emulated chip's pins do then, by the chip's own clock.
+//!
+//! The chip runs in real time behind a pseudo-terminal; every figure is in its own cycles, so a busy machine
+//! shifts when the kill comes, never what is measured.
+#![cfg(all(feature = "emulated", unix))]
+
+#[path = "support/emulator.rs"]
+mod emulator;
+#[path = "support/pty.rs"]
+mod pty;
+#[path = "support/pulses.rs"]
+mod pulses;
+
+use emulator::{CYCLES_PER_FRAME, CYCLES_PER_US, Report};
+use pty::Console;
+use pulses::{Pulse, Pulses};
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::time::{Duration, Instant};
+
+const PIN: u8 = 23;
+const MS: u64 = 1000 * CYCLES_PER_US;
+/// How long the chip may take to show what was asked for.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// The emulated board behind a terminal, in real time.
+struct Board {
+    child: Child,
+    /// Kept open: its end would end the emulator.
+    _commands: ChildStdin,
+    tty: String,
+    log: PathBuf,
+}
+
+impl Board {
+    fn start(folder: &Path) -> Board {
+        let log = folder.join("board.log");
+        let mut child = Command::new(emulator::harness())
+            .arg(emulator::firmware())
+            .args(["--pty", "--log"])
+            .arg(&log)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("the emulator was built and starts");
+        let commands = child.stdin.take().expect("stdin is piped");
+        let mut first = String::new();
+        BufReader::new(child.stdout.take().expect("stdout is piped"))
+            .read_line(&mut first)
+            .expect("a first line");
+        let tty = first
+            .trim_end()
+            .strip_prefix("tty ")
+            .expect("tty PATH")
+            .to_owned();
+        Board {
+            child,
+            _commands: commands,
+            tty,
+            log,
+        }
+    }
+
+    /// Everything reported so far; a line that is half written yet is left out.
+    fn reports(&self) -> Vec<Report> {
+        let text = std::fs::read_to_string(&self.log).unwrap_or_default();
+        let whole = text.rfind('\n').map_or("", |end| &text[..end]);
+        // `lag` says that the machine was too busy for real time; the chip's own time has no gap.
+        whole
+            .lines()
+            .filter(|line| !line.starts_with("lag "))
+            .map(emulator::parse)
+            .collect()
+    }
+
+    fn pulses(&self) -> Vec<Pulse> {
+        let mut pulses = Pulses::of(&self.reports()).finished;
+        pulses.retain(|pulse| pulse.pin == PIN);
+        pulses
+    }
+
+    #[track_caller]
+    fn until(&self, what: &str, mut done: impl FnMut(&Board) -> bool) {
+        let deadline = Instant::now() + PATIENCE;
+        while !done(self) {
+            assert!(Instant::now() < deadline, "{what} did not happen");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+}
+
+impl Drop for Board {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// The lines that went to the chip and came from it, with the cycle of each LF.
+fn lines(reports: &[Report], from_chip: bool) -> Vec<(u64, String)> {
+    let (mut lines, mut part) = (Vec::new(), String::new());
+    for report in reports {
+        let (cycle, byte) = match *report {
+            Report::Tx { cycle, byte } if from_chip => (cycle, byte),
+            Report::Rx { cycle, byte } if !from_chip => (cycle, byte),
+            _ => continue,
+        };
+        if byte == b'\n' {
+            lines.push((cycle, std::mem::take(&mut part)));
+        } else {
+            part.push(char::from(byte));
+        }
+    }
+    lines
+}
+
+/// The cycle at which the last line that fed the silence clock had arrived: a change that was done.
+fn last_fed(reports: &[Report]) -> u64 {
+    let answers = lines(reports, true);
+    let fed = lines(reports, false)
+        .into_iter()
+        .rev()
+        .find(|(cycle, line)| {
+            let body = line.split(';').next().unwrap_or_default();
+            let words: Vec<&str> = body.split(' ').collect();
+            let tag = words[0].parse::<u16>().ok();
+            // PROTOCOL.md, Tags: the kind of a line, by its verb, and for three verbs by the number of arguments.
+            let is_change = match words.get(1).copied().unwrap_or_default() {
+                "hello" | "help" | "where" | "sense" | "limp" | "freeze" => false,
+                "guard" | "slew" => words.len() > 3,
+                "silence" => words.len() > 2,
+                _ => true,
+            };
+            let done = |tag: u16| {
+                answers.iter().any(|(sent, answer)| {
+                    sent > cycle && answer.starts_with(&format!("{tag} done"))
+                })
+            };
+            is_change && tag.is_some_and(done)
+        });
+    fed.expect("the console sent changes").0
+}
+
+/// Both silence times that the host had set, or the untouched ones.
+fn silence(reports: &[Report]) -> (u64, u64) {
+    let asked = lines(reports, false)
+        .into_iter()
+        .rev()
+        .find_map(|(_, line)| {
+            let body = line.split(';').next()?.to_owned();
+            let words: Vec<&str> = body.split(' ').collect();
+            match words[..] {
+                [_, "silence", freeze, limp] => Some((freeze.parse().ok()?, limp.parse().ok()?)),
+                _ => None,
+            }
+        });
+    asked.unwrap_or((500, 10_000))
+}
+
+/// Goes to a bound of the guard, widens it by 50 us, the most there is at once, and goes to the new bound.
+fn widen(board: &Board, console: &Console, key: &str, (from, to): (u64, u64), other: u64) {
+    console.press(&format!("={from}<Enter>"), &format!("{from} commanded"));
+    let shows = |us: u64| {
+        board.until(&format!("{us} us"), |board| {
+            board.pulses().last().map(|it| it.width) == Some(us * CYCLES_PER_US)
+        })
+    };
+    shows(from);
+    console.press(key, &format!("to {to} µs"));
+    console.press(
+        "<Enter>",
+        &format!("is {} to {} µs now", to.min(other), to.max(other)),
+    );
+    console.press(&format!("={to}<Enter>"), &format!("{to} commanded"));
+    shows(to);
+}
+
+#[test]
+fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
+    let mut in_mid_move = false;
+    // The kill must come while the pin still moves; on a busy machine it may take more than one go.
+    for _ in 0..5 {
+        let folder = pty::folder();
+        let board = Board::start(folder.path());
+        let mut console = Console::start(&["--port", &board.tty], folder.path());
+        console.see("── Home");
+        console.press("<Enter>", "Where is the robot?");
+        console.press("<Enter>", "on the stand  Space=limp");
+        console.press("i", "jog LF femur");
+        console.press("<Enter>", "── Jog ── LF femur, pin 23");
+        console.press("w", "It will jump to this pulse at full speed");
+        console.press("<Enter>", "1 awake");
+        // A travel that takes about a second at the speed a jog may have: longer than the silence time.
+        for step in 1..=8u64 {
+            widen(
+                &board,
+                &console,
+                "[",
+                (1400 - 50 * (step - 1), 1400 - 50 * step),
+                1600,
+            );
+        }
+        for step in 1..=8u64 {
+            widen(
+                &board,
+                &console,
+                "]",
+                (1600 + 50 * (step - 1), 1600 + 50 * step),
+                1000,
+            );
+        }
+        console.keys("=1000<Enter>");
+        board.until("a move", |board| {
+            board
+                .pulses()
+                .last()
+                .is_some_and(|pulse| pulse.width < 1960 * CYCLES_PER_US)
+        });
+        console.signal(rustix::process::Signal::KILL);
+        assert!(!console.ended().success());
+        board.until("the event of going limp", |board| {
+            lines(&board.reports(), true)
+                .iter()
+                .any(|(_, line)| line.starts_with("event limp by=silence"))
+        });
+        std::thread::sleep(Duration::from_millis(500));
+
+        let reports = board.reports();
+        let (fed, (freeze_ms, limp_ms)) = (last_fed(&reports), silence(&reports));
+        let pulses = board.pulses();
+        let moved = pulses
+            .windows(2)
+            .rev()
+            .find(|pair| pair[0].width != pair[1].width)
+            .expect("it moved")[1]
+            .rise;
+        assert!(
+            moved <= fed + freeze_ms * MS + 2 * CYCLES_PER_FRAME,
+            "moved {} us after the last line; silence is {freeze_ms} ms",
+            (moved - fed) / CYCLES_PER_US
+        );
+        let last = pulses.last().expect("there are pulses");
+        assert!(
+            last.fall() <= fed + limp_ms * MS + 2 * CYCLES_PER_FRAME,
+            "a pulse {} us after the last line; limp is due after {limp_ms} ms",
+            (last.fall() - fed) / CYCLES_PER_US
+        );
+        assert!(
+            last.fall() + 2 * CYCLES_PER_FRAME >= fed + limp_ms * MS,
+            "limp {} us after the last line; it is due after {limp_ms} ms",
+            (last.fall() - fed) / CYCLES_PER_US
+        );
+        // Whole ticks within the guard, to the last: no pulse was cut.
+        assert!(pulses.iter().all(|pulse| {
+            pulse
+                .ticks()
+                .is_some_and(|ticks| (2000..=4000).contains(&ticks))
+        }));
+        assert!(Pulses::of(&reports).high().is_empty());
+        if last.width != 1000 * CYCLES_PER_US {
+            in_mid_move = true;
+            break;
+        }
+    }
+    assert!(
+        in_mid_move,
+        "five times the kill came only after the move had ended"
+    );
+}
