@@ -5,6 +5,7 @@
 
 use crate::calibration::{Joint, JointKind, Leg};
 use crate::console::state::State;
+use crate::kinematics::{LegGeometry, Vec3, leg_to_body};
 
 /// The angle that a joint is drawn at, degrees.
 pub fn drawn_deg(state: &State, joint: &Joint, kind: JointKind) -> f64 {
@@ -25,41 +26,20 @@ pub fn drawn_deg(state: &State, joint: &Joint, kind: JointKind) -> f64 {
 }
 
 /// Coxa axis, femur axis, knee and foot in the leg's own frame: outward, left, up; mm.
-///
-/// `r = Lc + Lf cos θ2 + Lt cos(θ2 + θ3)`, `z = h + Lf sin θ2 + Lt sin(θ2 + θ3)`.
-pub fn points(leg: &Leg, coxa_deg: f64, femur_deg: f64, tibia_deg: f64) -> [[f64; 3]; 4] {
-    let links = &leg.links;
-    let coxa = coxa_deg.to_radians();
-    let femur = femur_deg.to_radians();
-    let tibia = femur + (tibia_deg + links.tibia_bend_deg).to_radians();
-    let at = |r: f64, z: f64| [r * coxa.cos(), r * coxa.sin(), z];
-    let axis = (links.coxa_mm, links.coxa_height_mm);
-    let knee = (
-        axis.0 + links.femur_mm * femur.cos(),
-        axis.1 + links.femur_mm * femur.sin(),
-    );
-    let foot = (
-        knee.0 + links.tibia_mm * tibia.cos(),
-        knee.1 + links.tibia_mm * tibia.sin(),
-    );
+pub fn points(leg: &Leg, coxa_deg: f64, femur_deg: f64, tibia_deg: f64) -> [Vec3; 4] {
+    let geometry = LegGeometry::from(&leg.links);
+    let angles = [coxa_deg, femur_deg, tibia_deg].map(f64::to_radians);
     [
-        [0.0, 0.0, 0.0],
-        at(axis.0, axis.1),
-        at(knee.0, knee.1),
-        at(foot.0, foot.1),
+        [0.0; 3],
+        geometry.hip(angles),
+        geometry.knee(angles),
+        geometry.fk(angles),
     ]
 }
 
 /// The same in the body frame: forward, left, up.
-pub fn in_body(leg: &Leg, points: [[f64; 3]; 4]) -> [[f64; 3]; 4] {
-    let (sin, cos) = leg.mount.yaw_deg.to_radians().sin_cos();
-    points.map(|[x, y, z]| {
-        [
-            leg.mount.x_mm + x * cos - y * sin,
-            leg.mount.y_mm + x * sin + y * cos,
-            leg.mount.z_mm + z,
-        ]
-    })
+pub fn in_body(leg: &Leg, points: [Vec3; 4]) -> [Vec3; 4] {
+    points.map(|point| leg_to_body(&leg.mount, point))
 }
 
 /// A leg's three drawn angles, degrees.
