@@ -175,6 +175,12 @@ fn space_stops_in_fields_help_questions_lists_and_a_terminal_of_20_by_5() {
         console.press("w", "It will jump to this pulse at full speed");
         console.press("<Enter>", "1 awake");
     }
+    console.press("<Esc>", "── Home");
+    let before = limps();
+    console.press("<Space>", "│ limp ");
+    until_file(&trace, "the stop was sent", |_| limps() > before);
+    console.press("w", "It will jump to this pulse at full speed");
+    console.press("<Enter>", "1 awake");
     console.resize(20, 5);
     console.see("20x5 <80x24");
     let before = limps();

@@ -320,3 +320,26 @@ fn a_bell_rings_when_a_typed_value_is_reached_and_never_for_a_step() {
     desk.wait(Duration::from_millis(100));
     assert_eq!(bells(&desk), 1);
 }
+
+#[test]
+fn a_nominal_scale_is_marked_as_such() {
+    let text = crate::calibration::MARRAM.replace(
+        "us_per_degree = { value = 10.62, spread = 0.15, at = 2026-03-14T13:15:06Z, by = \"marks\" }",
+        "us_per_degree = { value = 10.62, at = 2026-03-14T13:15:06Z, by = \"typed\" }",
+    );
+    let file = crate::calibration::file::from_text(&text).expect("it reads");
+    let mut desk = Desk::with(crate::console::work::Work::new(file, "".into()));
+    desk.open();
+    desk.keys("<Enter> <Enter> i <Enter> w 1 6 1 2 . 5 <Enter>");
+    let jog = |desk: &Desk| match desk.screen().page {
+        Page::Jog(jog) => jog,
+        other => panic!("not Jog: {other:?}"),
+    };
+    let numbers = jog(&desk).numbers;
+    assert_eq!(numbers.scale, "10.62 µs/°, nominal");
+    assert_eq!(numbers.other.1, "+11.8°, nominal");
+    assert!(jog(&desk).scale.fit.expect("a fit").nominal);
+    // The next joint's scale was measured.
+    desk.keys("o w <Enter>");
+    assert_eq!(jog(&desk).numbers.scale, "10.9 ± 0.18 µs/°");
+}

@@ -1,5 +1,6 @@
 //! The console without terminal and board: keys as text, virtual time, a scripted board; *before, keys, after*.
 
+mod first;
 mod jog;
 mod quit;
 mod record;
@@ -11,7 +12,7 @@ use std::time::Duration;
 
 use super::effect::{Effect, Fate, Input, Now};
 use super::keys::Key;
-use super::pages::first::{self, FirstRun};
+use super::pages::first::{FirstRun, open};
 use super::state::State;
 use super::update::update;
 use super::{bench::Place, compose, view};
@@ -88,7 +89,7 @@ impl Desk {
             seed: 7,
             clean: false,
         };
-        let effects = first::open(&mut self.state, place);
+        let effects = open(&mut self.state, place);
         self.carry_out(effects);
     }
 
