@@ -293,11 +293,11 @@ pub fn outside_guard(
         Some((side, end)) => {
             let spread = end
                 .spread
-                .map(|s| format!(" ± {}", super::work::number(s)))
+                .map(|s| format!(" ± {}", super::measure::number(s)))
                 .unwrap_or_default();
             format!(
                 "Nothing moved. The {side} end is at {}{spread}; the guard keeps away from it.",
-                super::work::number(end.value)
+                super::measure::number(end.value)
             )
         }
         None => "Nothing moved. [ or ] widens the guard, at most 50 µs beyond the pulse.".into(),

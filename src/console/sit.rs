@@ -9,8 +9,8 @@ use crate::board::PinState;
 use crate::calibration::{JointKind, JointRef, Leg};
 use crate::units::{Pin, Pulse};
 
+use super::measure::sendable;
 use super::state::State;
-use super::work::sendable;
 
 /// How long the way down takes, ms.
 pub const SIT_MS: u32 = 4000;

@@ -13,11 +13,12 @@ use crate::units::{Pin, Pulse};
 use super::bench::{Bench, LinkState, Place};
 use super::effect::AskId;
 use super::layers::Layer;
+use super::measure::{FACTORY_GUARD, path_shown, sendable};
 use super::notice::Trouble;
 use super::pages::first::FirstRun;
 use super::pages::{Page, PageId};
 use super::sit::Sitting;
-use super::work::{FACTORY_GUARD, Work, path_shown, sendable};
+use super::work::Work;
 
 /// What the builder said about the robot; it decides what Space does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

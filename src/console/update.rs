@@ -22,10 +22,11 @@ use super::layers::wake::Wake;
 use super::layers::widen::Widen;
 use super::layers::{Flow, Layer, Table};
 use super::link;
+use super::measure::{path_shown, widened};
 use super::notice::{self, Trouble, seconds_left};
+use super::recording;
 use super::sit::Then;
-use super::state::{Asked, Stands, State, Unit};
-use super::work::{path_shown, widened};
+use super::state::{Asked, State, Unit};
 
 /// Without a key for so long while pins are awake, the console asks whether anybody is there.
 pub const NOBODY_AFTER: Duration = Duration::from_secs(180);
@@ -243,8 +244,8 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
             state.turn = (state.turn + super::places::turn_step(legs)) % 4;
             Vec::new()
         }
-        Intent::Save => actions::save_or_ask(state),
-        Intent::Undo => actions::undo(state, now),
+        Intent::Save => recording::save_or_ask(state),
+        Intent::Undo => recording::undo(state, now),
         Intent::Freeze => actions::freeze(state),
         Intent::SitDown => actions::sit_down(state, Then::Stay, now),
         Intent::Leg(letter) => {
@@ -481,9 +482,4 @@ pub fn waiting_for(state: &State, now: Duration) -> Option<String> {
         })
         .min_by_key(|(_, since)| *since)
         .map(|(asked, _)| link::what_was_asked(asked))
-}
-
-/// Whether the builder said that the robot stands on the ground.
-pub fn on_ground(state: &State) -> bool {
-    state.stands == Stands::Ground
 }

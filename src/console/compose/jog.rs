@@ -8,9 +8,9 @@ use super::scale::is_nominal;
 use crate::board::PinState;
 use crate::calibration::JointKind;
 use crate::console::actions;
+use crate::console::measure::number;
 use crate::console::state::{State, Unit};
 use crate::console::view::JogNumbers;
-use crate::console::work::number;
 
 /// The numbers beside the leg.
 pub fn numbers(state: &State, now: Duration) -> JogNumbers {

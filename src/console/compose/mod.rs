@@ -14,11 +14,11 @@ use super::bench::{LinkState, Place};
 use super::command::Command;
 use super::keys::Code;
 use super::layers::Table;
+use super::measure::{number, path_shown};
 use super::notice;
 use super::state::{Stands, State};
 use super::update::{table_on_top, waiting_for};
 use super::view::{self, CellKind};
-use super::work::{number, path_shown};
 use crate::calibration::{Joint, JointKind, JointRef, Robot};
 
 /// Below this the supply is low for common servos and for the chip's own clock, V.

@@ -6,14 +6,14 @@ use std::time::Duration;
 
 use super::{Flow, Layer, Table, question};
 use crate::calibration::JointRef;
-use crate::console::actions;
 use crate::console::command::{ARROWS, Command, ESC, Foot, HELP_F1, SPACE, always};
 use crate::console::effect::Now;
 use crate::console::intent::{Intent, Side, Way};
 use crate::console::keys::Code;
+use crate::console::measure::{LIMIT_INSIDE_END_US, inside};
+use crate::console::recording;
 use crate::console::state::State;
 use crate::console::view;
-use crate::console::work::{LIMIT_INSIDE_END_US, inside};
 use crate::units::Pulse;
 
 /// Asks which end this is.
@@ -131,7 +131,7 @@ impl Layer for End {
                 let why_not = state.work.why_not_end(self.at, self.side, self.pulse);
                 if why_not.is_none() {
                     let (at, side, pulse, back) = (self.at, self.side, self.pulse, self.back_to());
-                    return Flow::Close(actions::end(state, at, side, pulse, back, now));
+                    return Flow::Close(recording::end(state, at, side, pulse, back, now));
                 }
             }
             _ => {}

@@ -4,12 +4,12 @@ use std::time::Duration;
 
 use super::{Flow, Layer, Table};
 use crate::calibration::JointRef;
-use crate::console::actions;
 use crate::console::command::{Command, DIGITS, ESC, Foot, HELP_F1, SPACE, always};
 use crate::console::effect::Now;
 use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
+use crate::console::recording;
 use crate::console::state::State;
 use crate::console::view;
 use crate::units::Pulse;
@@ -71,7 +71,7 @@ impl Layer for Mark {
             Intent::RubOut => self.field.rub_out(),
             Intent::GoOn => match self.field.number() {
                 Ok(angle) if angle.abs() <= 180.0 => {
-                    return Flow::Close(actions::mark(state, self.at, self.pulse, angle, now));
+                    return Flow::Close(recording::mark(state, self.at, self.pulse, angle, now));
                 }
                 Ok(_) => self.field.error = Some("an angle is −180° to 180°".into()),
                 Err(why) => self.field.error = Some(why),

@@ -9,6 +9,7 @@ use crate::console::command::{Command, ESC, Foot, HELP, SPACE, always};
 use crate::console::effect::{Effect, Now};
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
+use crate::console::recording;
 use crate::console::sit::{self, Then};
 use crate::console::state::{Stands, State};
 use crate::console::view;
@@ -142,15 +143,15 @@ impl Layer for Unsaved {
 
     fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
         match intent {
-            Intent::GoOn | Intent::Save => match actions::save(state) {
+            Intent::GoOn | Intent::Save => match recording::save(state) {
                 // A name is asked first; the quitting goes on once it is saved.
-                actions::SaveStep::AskName => {
+                recording::SaveStep::AskName => {
                     state.quitting = true;
                     let name = SaveAs::new(state);
                     state.layers.push(Box::new(name));
                     Flow::Close(Vec::new())
                 }
-                actions::SaveStep::Go(effects) => {
+                recording::SaveStep::Go(effects) => {
                     state.quitting = true;
                     Flow::Close(effects)
                 }

@@ -9,9 +9,9 @@ use crate::console::effect::{self, Effect, Now};
 use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
+use crate::console::measure::path_shown;
 use crate::console::state::State;
 use crate::console::view;
-use crate::console::work::path_shown;
 
 /// Asks for a name to save under.
 #[derive(Debug)]

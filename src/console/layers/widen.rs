@@ -4,11 +4,11 @@ use std::time::Duration;
 
 use super::{Flow, Layer, Table, question};
 use crate::calibration::{JointRef, Span};
-use crate::console::actions;
 use crate::console::command::{Command, ESC, Foot, HELP_F1, SPACE, always};
 use crate::console::effect::Now;
 use crate::console::intent::{Intent, Side};
 use crate::console::keys::Code;
+use crate::console::recording;
 use crate::console::state::State;
 use crate::console::view;
 
@@ -71,7 +71,7 @@ impl Layer for Widen {
     fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
         match intent {
             Intent::Back => Flow::Close(Vec::new()),
-            Intent::GoOn => Flow::Close(actions::set_guard(state, self.at, self.guard, now)),
+            Intent::GoOn => Flow::Close(recording::set_guard(state, self.at, self.guard, now)),
             _ => Flow::Stay(Vec::new()),
         }
     }

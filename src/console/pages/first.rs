@@ -10,9 +10,9 @@ use crate::console::compose;
 use crate::console::effect::{Effect, Now};
 use crate::console::intent::{Intent, Way};
 use crate::console::layers::Table;
+use crate::console::measure::path_shown;
 use crate::console::state::State;
 use crate::console::view;
-use crate::console::work::path_shown;
 
 /// How often the ports are looked for, which opens none of them.
 pub const LOOK_EVERY: Duration = Duration::from_secs(2);

@@ -16,10 +16,10 @@ use crate::console::intent::{Intent, Side, Way};
 use crate::console::keys::Code;
 use crate::console::layers::Table;
 use crate::console::layers::value::degrees_known;
+use crate::console::measure::{number, sendable};
 use crate::console::state::{State, Unit};
 use crate::console::update;
 use crate::console::view;
-use crate::console::work::{number, sendable};
 use crate::units::Pulse;
 
 /// Jog.
