@@ -87,6 +87,14 @@ static void service_interrupts(bool slept) {
   }
 }
 
+/* The program hangs: outside of interrupts, and with them on, it only turns on the spot, two cycles a turn, until a reset. */
+static bool hangs, hang_is_cleared;
+
+static avr_flashaddr_t turn_on_the_spot(avr_t *avr) {
+  avr->cycle += 2;
+  return avr->pc;
+}
+
 /* In place of avr_callback_run_raw: the same order of things, without the host's sleep and with
  * the cost of entering an interrupt. */
 static void run_one(avr_t *avr) {
@@ -94,7 +102,7 @@ static void run_one(avr_t *avr) {
   bool slept = avr->state == cpu_Sleeping;
   avr_flashaddr_t next = avr->pc;
   bool held = avr->cycle < held_until;
-  if (avr->state == cpu_Running && !held) next = avr_run_one(avr);
+  if (avr->state == cpu_Running && !held) next = hangs && depth == 0 && avr->sreg[S_I] ? turn_on_the_spot(avr) : avr_run_one(avr);
   avr_cycle_count_t idle = avr_cycle_timer_process(avr);
   avr->pc = next;
   if (held) {
@@ -119,6 +127,7 @@ static avr_cycle_count_t due(avr_t *avr, avr_cycle_count_t when, void *param) {
 }
 
 static void after_reset(em_cause cause, uint8_t flags, bool cleared, uint32_t hold_us) {
+  hangs = false;
   chip->data[MCUSR] = cleared ? 0 : flags;
   depth = 0;
   off = false;
@@ -142,7 +151,7 @@ bool em_chip_run_until(uint64_t cycle) {
       uint8_t flags = chip->data[MCUSR] | cause_bits[EM_WATCHDOG];
       chip->run(chip);
       chip->run = run_one;
-      after_reset(EM_WATCHDOG, flags, false, 0);
+      after_reset(EM_WATCHDOG, flags, hangs && hang_is_cleared, 0);
       avr_cycle_timer_register(chip, cycle > chip->cycle ? cycle - chip->cycle : 1, due, NULL);
     }
     chip->run(chip);
@@ -171,6 +180,13 @@ void em_chip_reset(em_cause cause, bool cleared, uint32_t hold_us) {
   chip->run = run_one;
   if (cause == EM_POWER) lose_ram();
   after_reset(cause, flags | cause_bits[cause], cleared, hold_us);
+}
+
+void em_chip_hang(bool cleared) {
+  hangs = true;
+  hang_is_cleared = cleared;
+  /* One instruction at a time from here on, so that it is seen when an interrupt ends. */
+  chip->run_cycle_limit = 1;
 }
 
 const char *em_cause_name(em_cause cause) { return cause < EM_CAUSES ? cause_names[cause] : NULL; }

@@ -29,6 +29,10 @@ bool em_chip_run_until(uint64_t cycle);
  * hold_us: the program starts that much later, the time a boot loader takes. */
 void em_chip_reset(em_cause cause, bool cleared, uint32_t hold_us);
 
+/* From now on the program does nothing outside of its interrupts, until a reset.
+ * cleared: a boot loader wipes the cause of the watchdog's reset that may follow. */
+void em_chip_hang(bool cleared);
+
 /* The cause's name in commands and reports; NULL beyond the last. */
 const char *em_cause_name(em_cause cause);
 

@@ -102,13 +102,17 @@ em_next em_command(avr_t *avr, char *line, bool stepping) {
     em_chip_supply((uint32_t)number(strtok_r(NULL, " ", &rest), 5500, "millivolts up to 5500"));
   } else if (strcmp(word, "reset") == 0) {
     reset(&rest);
+  } else if (strcmp(word, "hang") == 0) {
+    char *option = strtok_r(NULL, " ", &rest);
+    if (option != NULL && strcmp(option, "cleared") != 0) misunderstood(option, "cleared, or nothing");
+    em_chip_hang(option != NULL);
   } else if (strcmp(word, "stats") == 0) {
     stats(avr, &rest);
   } else if (strcmp(word, "eeprom") == 0) {
     char *path = strtok_r(NULL, "", &rest);
     if (path == NULL || !em_chip_save_eeprom(path)) misunderstood(path ? path : "", "a file that can be written");
   } else {
-    misunderstood(word, "run send error baud input vcc reset stats eeprom or quit");
+    misunderstood(word, "run send error baud input vcc reset hang stats eeprom or quit");
   }
   return EM_GO_ON;
 }

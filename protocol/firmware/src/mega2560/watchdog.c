@@ -18,12 +18,13 @@ static volatile bool armed;
 static volatile bool stamped;
 static volatile uint16_t stamp;
 
-/* Both writes within four cycles. */
+/* Both writes within four cycles; a new period begins anew. */
 static void configure(uint8_t value) {
   ATOMIC_BLOCK(ATOMIC_RESTORESTATE) {
     wdt_reset();
     WDTCSR = _BV(WDCE) | _BV(WDE);
     WDTCSR = value;
+    wdt_reset();
   }
 }
 
