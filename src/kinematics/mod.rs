@@ -7,14 +7,18 @@ pub mod body;
 pub mod clearance;
 pub mod gait;
 pub mod leg;
+pub mod legroom;
 pub mod path;
 pub mod robot;
 pub mod stability;
+pub mod stream;
 
 pub use body::{BodyPose, body_to_leg, leg_to_body};
 pub use clearance::segment_distance;
 pub use gait::{Side, Step, WaveGait};
 pub use leg::{Angles, Dexterity, Knee, LegGeometry, Unreachable, Vec3};
+pub use legroom::{Edge, InTheWay, Legroom};
 pub use path::{FootPath, Shape, Timing};
 pub use robot::{Beyond, Blocked, Bound, CalibratedRobot, Frame, LegIndex, NoPose, Pose};
 pub use stability::SupportPolygon;
+pub use stream::{Course, SetPoint, Stream};
