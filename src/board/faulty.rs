@@ -137,6 +137,10 @@ impl<T: Transport> Transport for Faulty<T> {
         self.inner.name()
     }
 
+    fn clock(&mut self) -> Option<Duration> {
+        self.inner.clock()
+    }
+
     fn sight(&self) -> Option<SightHandle> {
         self.inner.sight()
     }

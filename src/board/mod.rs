@@ -14,6 +14,7 @@ pub mod crc;
 pub mod escape;
 pub mod event;
 pub mod faulty;
+pub mod hands;
 pub mod ports;
 pub mod request;
 pub mod serial;
@@ -25,7 +26,8 @@ pub mod worker;
 
 pub use answer::{By, Done, Hello, PinAt, PinState, Reason, Refusal, ResetCause, Sense, Where};
 pub use event::{Dropped, Event, LostWhy, Ticket, Trouble};
+pub use hands::{Hands, HandsError, HandsHandle, Tool};
 pub use request::{Input, Kind, Reflex, Request};
-pub use sight::{Sight, SightHandle};
+pub use sight::{Against, SeenJoint, SeenMotion, SeenServo, Sight, SightHandle};
 pub use transport::{Transport, TransportError};
 pub use worker::{Link, LinkSettings, Stop};

@@ -71,6 +71,10 @@ impl<T: Transport, W: Write + Send> Transport for Traced<T, W> {
         self.inner.name()
     }
 
+    fn clock(&mut self) -> Option<Duration> {
+        self.inner.clock()
+    }
+
     fn sight(&self) -> Option<SightHandle> {
         self.inner.sight()
     }

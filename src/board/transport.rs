@@ -24,6 +24,12 @@ pub trait Transport: Send {
     /// What to call the link on a screen: `ttyUSB0`, `practice, seed 7`.
     fn name(&self) -> &str;
 
+    /// The link's own time since it was opened, if it does not run with the clock: everything that
+    /// waits for this link counts in it, the time-out of [`Transport::read`] too.
+    fn clock(&mut self) -> Option<Duration> {
+        None
+    }
+
     /// What a person at the bench would see; the practice robot alone has it.
     fn sight(&self) -> Option<SightHandle> {
         None
@@ -42,6 +48,9 @@ impl<T: Transport + ?Sized> Transport for Box<T> {
     }
     fn name(&self) -> &str {
         (**self).name()
+    }
+    fn clock(&mut self) -> Option<Duration> {
+        (**self).clock()
     }
     fn sight(&self) -> Option<SightHandle> {
         (**self).sight()

@@ -144,12 +144,45 @@ fn run(
     events(Event::Closed);
 }
 
+/// Time that never jumps, from whichever clock the present link counts in.
+struct Clock {
+    /// The time at the moments below.
+    base: Duration,
+    since: Instant,
+    link_since: Duration,
+}
+
+impl Clock {
+    fn new() -> Clock {
+        Clock {
+            base: Duration::ZERO,
+            since: Instant::now(),
+            link_since: Duration::ZERO,
+        }
+    }
+
+    fn now(&self, link: Option<&mut (dyn Transport + 'static)>) -> Duration {
+        let passed = match link.and_then(|link| link.clock()) {
+            Some(clock) => clock.saturating_sub(self.link_since),
+            None => self.since.elapsed(),
+        };
+        self.base + passed
+    }
+
+    /// From now on it counts in this link's time.
+    fn go_on_from(&mut self, now: Duration, link: Option<&mut (dyn Transport + 'static)>) {
+        self.base = now;
+        self.since = Instant::now();
+        self.link_since = link.and_then(|link| link.clock()).unwrap_or_default();
+    }
+}
+
 struct Worker<'a, E: Fn(Event)> {
     session: Session,
     transport: Option<Box<dyn Transport>>,
     inbox: &'a Receiver<Order>,
     events: &'a E,
-    start: Instant,
+    clock: Clock,
     /// The caller closed the link at this moment.
     closing: Option<Duration>,
 }
@@ -166,7 +199,7 @@ impl<'a, E: Fn(Event)> Worker<'a, E> {
             transport: None,
             inbox,
             events,
-            start: Instant::now(),
+            clock: Clock::new(),
             closing: None,
         };
         worker.adopt(transport);
@@ -178,8 +211,15 @@ impl<'a, E: Fn(Event)> Worker<'a, E> {
             name: transport.name().to_owned(),
             sight: transport.sight(),
         });
+        let now = self.now();
         self.transport = Some(transport);
-        self.session.opened(self.start.elapsed());
+        self.clock.go_on_from(now, self.transport.as_deref_mut());
+        self.session.opened(now);
+    }
+
+    /// This worker's time: the clock's, or that of a link with a clock of its own.
+    fn now(&mut self) -> Duration {
+        self.clock.now(self.transport.as_deref_mut())
     }
 
     fn run(mut self, mut open: impl FnMut() -> Opened) {
@@ -188,7 +228,7 @@ impl<'a, E: Fn(Event)> Worker<'a, E> {
             self.read();
             // One moment for all of a turn, taken after the read: what came while this thread did
             // not run is taken in before anything is called late.
-            let now = self.start.elapsed();
+            let now = self.now();
             self.take_orders(now);
             self.session.poll(now);
             self.write();
@@ -214,7 +254,7 @@ impl<'a, E: Fn(Event)> Worker<'a, E> {
 
     fn read(&mut self) {
         let wait = match self.session.poll_at() {
-            Some(at) => at.saturating_sub(self.start.elapsed()).min(TICK),
+            Some(at) => at.saturating_sub(self.now()).min(TICK),
             None => TICK,
         };
         let Some(transport) = &mut self.transport else {
@@ -223,7 +263,10 @@ impl<'a, E: Fn(Event)> Worker<'a, E> {
         };
         let mut bytes = [0; 4096];
         match transport.read(&mut bytes, wait) {
-            Ok(count) => self.session.receive(&bytes[..count], self.start.elapsed()),
+            Ok(count) => {
+                let now = self.now();
+                self.session.receive(&bytes[..count], now);
+            }
             Err(error) => self.fail(&error),
         }
     }
@@ -260,7 +303,9 @@ impl<'a, E: Fn(Event)> Worker<'a, E> {
     }
 
     fn fail(&mut self, error: &TransportError) {
+        let now = self.now();
         self.transport = None;
+        self.clock.go_on_from(now, None);
         self.session.unplugged(error.to_string());
     }
 

@@ -15,14 +15,14 @@ use crate::console::theme::{Look, Strokes, Theme};
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Serial port of the board; without it the console asks
-    #[arg(long, value_name = "PORT", conflicts_with = "practice")]
+    #[arg(long, value_name = "PORT", conflicts_with_all = ["practice", "seed", "clean"])]
+    #[cfg_attr(feature = "practice", arg(conflicts_with_all = ["fault", "sensor", "speed"]))]
     pub port: Option<String>,
     /// Open the practice robot, whatever is plugged in
     #[arg(long)]
     pub practice: bool,
-    /// Seed of the practice robot: the same seed gives the same robot
-    #[arg(long, value_name = "N", conflicts_with = "port", default_value_t = 7)]
-    pub seed: u64,
+    #[command(flatten)]
+    pub robot: open::RobotArgs,
     /// Calibration file to work on
     #[arg(long, value_name = "FILE")]
     pub file: Option<PathBuf>,
@@ -59,15 +59,15 @@ pub fn run(args: Args) -> Outcome {
     let place = match (args.port, args.practice) {
         (Some(port), _) => Some(Place::Port(port)),
         (None, true) => Some(Place::Practice {
-            seed: args.seed,
-            clean: false,
+            seed: args.robot.seed,
+            clean: args.robot.clean,
         }),
         (None, false) => None,
     };
     let options = Options {
-        open: open::opener(args.trace.as_deref()).map_err(|e| Exit::File.because(e))?,
+        seed: args.robot.seed,
+        open: open::opener(args.trace.as_deref(), args.robot).map_err(|e| Exit::File.because(e))?,
         place,
-        seed: args.seed,
         file: args.file,
         look: look(args.palette, args.ascii, args.no_color),
         panic_on_f12: args.panic_on_f12,

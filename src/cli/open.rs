@@ -18,11 +18,80 @@ use crate::console::runner::Opener;
 /// The worker feeds the board's silence clock only while the loop comes round at least this often.
 const ALIVE_WITHIN: Duration = Duration::from_millis(1500);
 
+/// Which practice robot.
+#[derive(Debug, Clone, clap::Args)]
+pub struct RobotArgs {
+    /// Seed of the practice robot: the same seed gives the same robot
+    #[arg(long, value_name = "N", default_value_t = 7)]
+    pub seed: u64,
+    /// The practice robot has no fault at all; its servos still differ in zero and scale
+    #[arg(long, conflicts_with = "fault")]
+    pub clean: bool,
+    /// The practice robot has this fault and no other but those named so; without it and without
+    /// --clean it has what a real bench has
+    #[cfg(feature = "practice")]
+    #[arg(long, value_name = "NAME", value_parser = fault_names())]
+    pub fault: Vec<crate::practice::Fault>,
+    /// The practice robot has a current sensor on a0 (500 mV, and 250 mV more for each ampere) and
+    /// a battery divider on a1 (half the supply)
+    #[cfg(feature = "practice")]
+    #[arg(long)]
+    pub sensor: bool,
+    /// The practice robot's time runs N times as fast as the clock, if the computer can
+    #[cfg(feature = "practice")]
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=200))]
+    pub speed: u32,
+}
+
+/// The faults' names, with what each is for the help.
+#[cfg(feature = "practice")]
+fn fault_names() -> impl clap::builder::TypedValueParser<Value = crate::practice::Fault> {
+    use crate::practice::{Fault, NoSuchFault};
+    use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
+
+    let value = |fault: Fault| PossibleValue::new(fault.name()).help(fault.meaning());
+    PossibleValuesParser::new(Fault::ALL.map(value))
+        .try_map(|name| -> Result<Fault, NoSuchFault> { name.parse() })
+}
+
+#[cfg(feature = "practice")]
+impl RobotArgs {
+    /// The robot that is meant.
+    pub fn settings(&self) -> crate::practice::Settings {
+        use crate::practice::{Faults, Settings};
+        Settings {
+            seed: self.seed,
+            faults: if self.clean {
+                Faults::NONE
+            } else if self.fault.is_empty() {
+                Faults::of_a_bench()
+            } else {
+                self.fault.iter().copied().collect()
+            },
+            sensor: self.sensor,
+            speed: self.speed,
+        }
+    }
+
+    /// How many times as fast as the clock its time runs.
+    pub fn speed(&self) -> u32 {
+        self.speed
+    }
+}
+
+#[cfg(not(feature = "practice"))]
+impl RobotArgs {
+    /// There is no robot whose time could run fast.
+    pub fn speed(&self) -> u32 {
+        1
+    }
+}
+
 /// Where a link's lines are written down.
 type Trace = Option<Arc<File>>;
 
 /// The console's way to a link: the lines that pass are written to `trace`, if there is one.
-pub fn opener(trace: Option<&Path>) -> anyhow::Result<Opener> {
+pub fn opener(trace: Option<&Path>, robot: RobotArgs) -> anyhow::Result<Opener> {
     let trace = trace
         .map(|path| {
             File::create(path)
@@ -30,11 +99,18 @@ pub fn opener(trace: Option<&Path>) -> anyhow::Result<Opener> {
                 .with_context(|| format!("the trace {} cannot be written", path.display()))
         })
         .transpose()?;
-    Ok(Box::new(move |place, events| start(place, &trace, events)))
+    Ok(Box::new(move |place, events| {
+        start(place, &robot, &trace, events)
+    }))
 }
 
 /// Starts the worker on a place; it opens the link there.
-fn start(place: &Place, trace: &Trace, events: Box<dyn Fn(Event) + Send>) -> Link {
+fn start(
+    place: &Place,
+    robot: &RobotArgs,
+    trace: &Trace,
+    events: Box<dyn Fn(Event) + Send>,
+) -> Link {
     let settings = LinkSettings {
         alive_within: Some(ALIVE_WITHIN),
         ..LinkSettings::default()
@@ -45,7 +121,18 @@ fn start(place: &Place, trace: &Trace, events: Box<dyn Fn(Event) + Send>) -> Lin
             Link::start(traced(open, trace.clone()), settings, events)
         }
         Place::Practice { seed, clean } => {
-            let open = practice(*seed, *clean);
+            // What was chosen on the screen decides; the rest was said on the command line.
+            let robot = RobotArgs {
+                seed: *seed,
+                clean: *clean,
+                ..robot.clone()
+            };
+            let settings = LinkSettings {
+                // Counted in the robot's own time.
+                alive_within: Some(ALIVE_WITHIN * robot.speed()),
+                ..settings
+            };
+            let open = practice(robot);
             Link::start(traced(open, trace.clone()), settings, events)
         }
     }
@@ -79,10 +166,10 @@ fn named(name: &str) -> PortInfo {
 }
 
 #[cfg(not(feature = "practice"))]
-fn practice(seed: u64, _clean: bool) -> impl FnMut() -> Opened + Send + 'static {
+fn practice(robot: RobotArgs) -> impl FnMut() -> Opened + Send + 'static {
     move || {
         Err(TransportError::Open {
-            name: format!("practice, seed {seed}"),
+            name: format!("practice, seed {}", robot.seed),
             reason: "this hornset was built without the practice robot".into(),
         })
     }
@@ -90,10 +177,7 @@ fn practice(seed: u64, _clean: bool) -> impl FnMut() -> Opened + Send + 'static 
 
 /// Switches a new practice robot on each time: what was awake in a lost one is gone, as on a bench.
 #[cfg(feature = "practice")]
-fn practice(seed: u64, clean: bool) -> impl FnMut() -> Opened + Send + 'static {
-    use crate::practice::{PracticeTransport, Settings};
-    move || {
-        let robot = PracticeTransport::open(Settings { seed, clean });
-        Ok(Box::new(robot) as Box<dyn Transport>)
-    }
+fn practice(robot: RobotArgs) -> impl FnMut() -> Opened + Send + 'static {
+    use crate::practice::PracticeTransport;
+    move || Ok(Box::new(PracticeTransport::open(robot.settings())) as Box<dyn Transport>)
 }

@@ -8,12 +8,8 @@ pub struct Args {
     /// Serve on a pseudo-terminal; its path is the first line printed, as `tty PATH`
     #[arg(long, required = true)]
     tty: bool,
-    /// The same seed gives the same robot
-    #[arg(long, value_name = "N", default_value_t = crate::practice::DEFAULT_SEED)]
-    seed: u64,
-    /// A robot without any flaw
-    #[arg(long)]
-    clean: bool,
+    #[command(flatten)]
+    robot: super::open::RobotArgs,
 }
 
 /// Serves until it is interrupted; exit code 0 then.
@@ -25,7 +21,7 @@ pub fn run(args: Args) -> Outcome {
 
     use anyhow::Context;
 
-    use crate::practice::{Settings, tty::Tty};
+    use crate::practice::tty::Tty;
 
     let system = |error: anyhow::Error| Exit::System.because(error);
     let stop = Arc::new(AtomicBool::new(false));
@@ -34,10 +30,7 @@ pub fn run(args: Args) -> Outcome {
             .context("could not watch for signals")
             .map_err(system)?;
     }
-    let settings = Settings {
-        seed: args.seed,
-        clean: args.clean,
-    };
+    let settings = args.robot.settings();
     let mut tty = Tty::open()
         .context("could not open a pseudo-terminal")
         .map_err(system)?;

@@ -1,22 +1,28 @@
-//! The practice robot as a transport, in real time.
+//! The practice robot as a transport, by the clock or faster.
 //!
 //! It has no thread of its own: whenever it is read or written, the bench is brought up to the
 //! present first. So the board's clocks run on while nobody calls.
 
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use super::world::{Settings, World};
+use crate::board::hands::HandsHandle;
 use crate::board::sight::SightHandle;
 use crate::board::transport::{Transport, TransportError};
 
 /// A longer absence than this is not made up for: the computer slept, and the bench with it. It
 /// is far longer than the board's longest silence time, so that nothing else can be missed.
-const LONGEST_ABSENCE: Duration = Duration::from_secs(120);
+const LONGEST_ABSENCE_MS: u64 = 120_000;
+/// The same for a bench whose time runs fast, in its own milliseconds: a host that is kept waiting
+/// for a moment must not seem silent for half a second. Its speed is then less, and nothing is missed.
+const LONGEST_LEAP_MS: u64 = 20;
 
-/// A bench whose time is the clock's.
+/// A bench whose time is the clock's, or runs ahead of it.
 #[derive(Debug)]
 pub struct RealTime {
     world: World,
+    speed: u32,
     /// The moment to which the bench was brought.
     reached: Instant,
 }
@@ -26,51 +32,85 @@ impl RealTime {
     pub fn new(settings: Settings) -> RealTime {
         RealTime {
             world: World::new(settings),
+            speed: settings.speed.max(1),
             reached: Instant::now(),
         }
     }
 
     /// The bench, brought up to the present.
     pub fn now(&mut self) -> &mut World {
-        let behind = self.reached.elapsed();
-        if behind > LONGEST_ABSENCE {
-            self.reached += behind - LONGEST_ABSENCE;
+        let nanos = self.reached.elapsed().as_nanos() * u128::from(self.speed);
+        let behind = u64::try_from(nanos / 1_000_000).unwrap_or(u64::MAX);
+        let most = if self.speed > 1 {
+            LONGEST_LEAP_MS
+        } else {
+            LONGEST_ABSENCE_MS
+        };
+        if behind > most {
+            self.world.run(most as u32);
+            self.reached = Instant::now();
+        } else {
+            self.world.run(behind as u32);
+            self.reached += Duration::from_millis(behind) / self.speed;
         }
-        let steps = behind.min(LONGEST_ABSENCE).as_millis();
-        for _ in 0..steps {
-            self.world.step();
-        }
-        self.reached += Duration::from_millis(steps as u64);
         &mut self.world
+    }
+}
+
+/// A bench that the link and the hands share.
+#[derive(Debug, Clone)]
+pub struct Shared(Arc<Mutex<RealTime>>);
+
+impl Shared {
+    /// The bench starts now.
+    pub fn new(settings: Settings) -> Shared {
+        Shared(Arc::new(Mutex::new(RealTime::new(settings))))
+    }
+
+    fn lock(&self) -> MutexGuard<'_, RealTime> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// What a person sees and can do.
+    pub fn sight(&self) -> SightHandle {
+        let bench = self.clone();
+        let hands = HandsHandle::new(move |act| act(bench.lock().now()));
+        self.lock().world.sight().with_hands(hands)
     }
 }
 
 /// An open link to a practice robot of its own.
 #[derive(Debug)]
 pub struct PracticeTransport {
-    bench: RealTime,
+    bench: Shared,
     name: String,
+    speed: u32,
 }
 
 impl PracticeTransport {
     /// Switches a practice robot on.
     pub fn open(settings: Settings) -> PracticeTransport {
         PracticeTransport {
-            bench: RealTime::new(settings),
+            bench: Shared::new(settings),
             name: settings.name(),
+            speed: settings.speed.max(1),
         }
     }
 }
 
 impl Transport for PracticeTransport {
+    /// The time-out counts in the robot's own time.
     fn read(&mut self, buf: &mut [u8], timeout: Duration) -> Result<usize, TransportError> {
-        let until = Instant::now() + timeout;
+        let until = Instant::now() + timeout / self.speed;
         loop {
-            let world = self.bench.now();
-            if world.has_bytes() {
-                let bytes = world.take(buf.len());
-                buf[..bytes.len()].copy_from_slice(&bytes);
-                return Ok(bytes.len());
+            {
+                let mut bench = self.bench.lock();
+                let world = bench.now();
+                if world.has_bytes() {
+                    let bytes = world.take(buf.len());
+                    buf[..bytes.len()].copy_from_slice(&bytes);
+                    return Ok(bytes.len());
+                }
             }
             let left = until.saturating_duration_since(Instant::now());
             if left.is_zero() {
@@ -81,12 +121,12 @@ impl Transport for PracticeTransport {
     }
 
     fn write(&mut self, line: &[u8]) -> Result<(), TransportError> {
-        self.bench.now().send(line);
+        self.bench.lock().now().send(line);
         Ok(())
     }
 
     fn set_rate(&mut self, baud: u32) -> Result<(), TransportError> {
-        self.bench.now().set_rate(baud);
+        self.bench.lock().now().set_rate(baud);
         Ok(())
     }
 
@@ -94,8 +134,12 @@ impl Transport for PracticeTransport {
         &self.name
     }
 
+    fn clock(&mut self) -> Option<Duration> {
+        (self.speed > 1).then(|| Duration::from_millis(self.bench.lock().now().ms()))
+    }
+
     fn sight(&self) -> Option<SightHandle> {
-        Some(self.bench.world.sight())
+        Some(self.bench.sight())
     }
 }
 

@@ -1,21 +1,27 @@
 //! The bench: board, servos, supply and the person who looks, in virtual time.
 //!
-//! Time passes by [`World::step`] alone, one millisecond each; whoever owns it decides how fast.
+//! Time passes by [`World::step`] and [`World::run`] alone; whoever owns it decides how fast.
 
 use std::collections::VecDeque;
 
+use rand_chacha::ChaCha8Rng;
+
+use super::body::{Body, Pulses};
+use super::fault::{Fault, Faults};
 use super::firmware::{Firmware, Identity, SlotPulse};
-use super::looks::Eyes;
-use super::robot::{Joint, build};
-use super::supply::{Rail, Supply};
+use super::looks::{Eyes, LOOK_MS};
+use super::robot::{self, HANDS_STREAM};
+use super::sensor::{CURRENT_INPUT, Sensor, VOLTS_INPUT};
+use super::truth::Truth;
 use crate::board::ResetCause;
-use crate::board::sight::{SightHandle, SightPainter};
+use crate::board::sight::{Sight, SightHandle, SightPainter};
+use crate::units::Pin;
 
 /// The only rate that the board talks, in bits a second.
 const BOARD_RATE: u32 = 250_000;
-/// How often the person looks, in milliseconds.
-const LOOK_MS: u32 = 20;
-/// The person's own seed is the robot's unless somebody asks for another.
+/// Notes that are kept.
+const MOST_NOTES: usize = 5;
+/// The robot's seed unless somebody asks for another.
 pub const DEFAULT_SEED: u64 = 7;
 
 /// Which robot.
@@ -23,42 +29,77 @@ pub const DEFAULT_SEED: u64 = 7;
 pub struct Settings {
     /// The same seed gives the same robot.
     pub seed: u64,
-    /// A robot without any flaw.
-    pub clean: bool,
+    /// What is wrong with it.
+    pub faults: Faults,
+    /// Whether a current sensor sits on a0 and a battery divider on a1.
+    pub sensor: bool,
+    /// How many times faster than a clock its time runs when it is opened as a link, 1 or more.
+    pub speed: u32,
 }
 
 impl Default for Settings {
     fn default() -> Settings {
         Settings {
             seed: DEFAULT_SEED,
-            clean: false,
+            faults: Faults::of_a_bench(),
+            sensor: false,
+            speed: 1,
         }
     }
 }
 
 impl Settings {
+    /// This seed with the faults of a real bench.
+    pub fn seeded(seed: u64) -> Settings {
+        Settings {
+            seed,
+            ..Settings::default()
+        }
+    }
+
+    /// This seed without any fault. Its servos still differ in zero and scale: that is what a
+    /// calibration is for.
+    pub fn clean(seed: u64) -> Settings {
+        Settings {
+            faults: Faults::NONE,
+            ..Settings::seeded(seed)
+        }
+    }
+
     /// What to call this robot: `practice, seed 7`.
     pub fn name(&self) -> String {
         format!("practice, {}", self.which())
     }
 
     fn which(&self) -> String {
-        if self.clean {
-            format!("seed {}, clean", self.seed)
-        } else {
-            format!("seed {}", self.seed)
+        let mut which = format!("seed {}", self.seed);
+        if self.faults == Faults::NONE {
+            which.push_str(", clean");
+        } else if self.faults != Faults::of_a_bench() {
+            for fault in self.faults.each() {
+                which.push_str(", ");
+                which.push_str(fault.name());
+            }
         }
+        if self.speed > 1 {
+            which.push_str(&format!(", {} times as fast", self.speed));
+        }
+        which
     }
 }
 
 /// A whole practice robot on its bench.
 pub struct World {
     firmware: Firmware,
-    joints: Vec<Joint>,
-    supply: Supply,
-    rail: Rail,
-    eyes: Eyes,
+    pub(super) body: Body,
+    pub(super) eyes: Eyes,
+    /// What hands do by luck.
+    pub(super) luck: ChaCha8Rng,
     painter: SightPainter,
+    sensor: Option<Sensor>,
+    /// The board's pulses by slot, and the same by pin.
+    slots: [SlotPulse; 24],
+    pulses: Pulses,
     /// Bytes on the wire, not yet arrived.
     to_board: VecDeque<u8>,
     to_host: VecDeque<u8>,
@@ -70,30 +111,26 @@ pub struct World {
 impl World {
     /// A robot that was just switched on.
     pub fn new(settings: Settings) -> World {
-        let joints = build(settings.seed, settings.clean);
-        let supply = Supply {
-            set_v: 5.2,
-            ohms: if settings.clean { 0.0 } else { 0.04 },
-            limit_a: if settings.clean { 40.0 } else { 8.0 },
-        };
-        let rail = supply.rail();
+        let body = Body::new(robot::build(settings.seed, settings.faults));
         let label = format!("simulated, {}", settings.which());
-        let mut eyes = Eyes::new(label, settings.seed, settings.clean, &joints);
-        let first = eyes.look(&joints, |_| false, (&supply, &rail), 0, 0);
+        let errs = settings.faults.has(Fault::Reading);
+        let (eyes, first) = Eyes::new(label, settings.seed, errs, settings.speed.max(1), &body);
         let mut firmware = Firmware::new(Identity {
             fw: env!("CARGO_PKG_VERSION").into(),
             board: "practice".into(),
             // Any number that follows from the seed and is not the seed itself.
             id: (settings.seed as u32).wrapping_mul(0x9E37_79B1) ^ 0x4D61_7272,
         });
-        firmware.set_vcc(supply.logic_mv(&rail));
+        firmware.set_vcc(body.supply.logic_mv(&body.rail));
         World {
+            slots: *firmware.pulses(),
             firmware,
-            joints,
-            rail,
-            supply,
+            body,
             eyes,
+            luck: robot::stream(settings.seed, HANDS_STREAM),
             painter: SightPainter::new(first),
+            sensor: settings.sensor.then(|| Sensor::new(settings.seed)),
+            pulses: [None; 70],
             to_board: VecDeque::new(),
             to_host: VecDeque::new(),
             rate: BOARD_RATE,
@@ -101,9 +138,14 @@ impl World {
         }
     }
 
-    /// What a person sees, now and later.
+    /// What a person sees, now and later. Hands are joined to it by whoever shares the bench.
     pub fn sight(&self) -> SightHandle {
         self.painter.handle()
+    }
+
+    /// The truth, for those who judge.
+    pub fn truth(&self) -> Truth {
+        Truth::of(&self.body)
     }
 
     /// Milliseconds since the bench was switched on.
@@ -143,68 +185,113 @@ impl World {
         self.to_host.clear();
     }
 
+    /// Many milliseconds.
+    pub fn run(&mut self, ms: u32) {
+        for _ in 0..ms {
+            self.step();
+        }
+    }
+
     /// One millisecond.
     pub fn step(&mut self) {
         self.ms += 1;
-        let arrive = self.to_board.len().min(bytes_a_ms(self.rate));
-        let arrived: Vec<u8> = self.to_board.drain(..arrive).collect();
-        if self.rail.held_ms == 0 {
-            self.run_board(&arrived);
-        }
-        let pulses = *self.firmware.pulses();
-        let us = |joint: &Joint| {
-            pulses
-                .iter()
-                .find(|pulse| pulse.pin == joint.pin.number() && pulse.ticks > 0)
-                .map(|pulse| f64::from(pulse.ticks) / 2.0)
-        };
-        let volts = self.rail.volts;
-        for joint in &mut self.joints {
-            let pulse = us(joint);
-            joint.step(pulse, volts, 0.001);
-        }
-        let amps = self.joints.iter().map(|joint| joint.shaft.amps).sum();
-        if self.supply.step(&mut self.rail, amps) {
-            self.firmware.reset(ResetCause::Brownout);
-            self.eyes
-                .note("the supply dipped, the board's light went out and on: it was reset");
-        }
-        self.firmware.set_vcc(self.supply.logic_mv(&self.rail));
-        if self.ms.is_multiple_of(u64::from(LOOK_MS)) {
-            let sight = self.eyes.look(
-                &self.joints,
-                |joint| us(joint).is_some(),
-                (&self.supply, &self.rail),
-                self.ms,
-                LOOK_MS,
-            );
-            self.painter.paint(sight);
-        }
-    }
-
-    /// The board's share of a millisecond, with the bytes that reached it.
-    fn run_board(&mut self, arrived: &[u8]) {
-        self.firmware.step();
-        if self.rate == BOARD_RATE {
-            self.firmware.receive(arrived);
-            let sent = self.firmware.take_sent(bytes_a_ms(BOARD_RATE));
-            self.to_host.extend(sent);
+        if self.body.rail.held_ms == 0 {
+            self.run_board();
         } else {
-            for _ in arrived {
-                self.firmware.receive_error();
+            self.to_board.drain(..self.arriving());
+        }
+        self.take_pulses();
+        if self.body.step(&self.pulses) {
+            self.firmware.reset(ResetCause::Brownout);
+            self.note("the supply dipped, the board's light went out and on: it was reset");
+        }
+        let volts = self.body.rail.volts;
+        self.firmware
+            .set_vcc(self.body.supply.logic_mv(&self.body.rail));
+        if let Some(sensor) = &mut self.sensor {
+            let (current, divided) = sensor.step(self.body.amps(), volts);
+            self.firmware.set_input(CURRENT_INPUT, current);
+            self.firmware.set_input(VOLTS_INPUT, divided);
+        }
+        if self.ms.is_multiple_of(u64::from(LOOK_MS)) {
+            for index in self.body.take_burnt() {
+                let joint = &self.body.joints[index];
+                let text = format!("a smell of burning from {} {}", joint.leg, joint.joint);
+                self.note(&text);
             }
-            // What the board says at its own rate is no text at another.
-            self.firmware.take_sent(bytes_a_ms(BOARD_RATE));
+            self.look(true);
+        }
+        self.painter.tick(self.ms);
+    }
+
+    /// Whether the board makes pulses on this pin now.
+    pub(super) fn pulse_on(&self, pin: Pin) -> bool {
+        let mut pulses = self.firmware.pulses().iter();
+        pulses.any(|pulse| pulse.pin == pin.number() && pulse.ticks > 0)
+    }
+
+    /// A hand changed something: the picture follows at once, and time does not pass.
+    pub(super) fn look_again(&mut self) {
+        self.look(false);
+    }
+
+    fn look(&mut self, time_passed: bool) {
+        let (eyes, body, ms) = (&mut self.eyes, &self.body, self.ms);
+        self.painter.paint(|sight| {
+            if time_passed {
+                eyes.look(body, sight, ms);
+            } else {
+                eyes.glance(body, sight);
+            }
+        });
+    }
+
+    fn note(&mut self, text: &str) {
+        self.painter.paint(|sight: &mut Sight| {
+            sight.notes.push(text.to_owned());
+            if sight.notes.len() > MOST_NOTES {
+                sight.notes.remove(0);
+            }
+        });
+    }
+
+    /// Sorts the board's pulses by pin, if there are others than a moment ago.
+    fn take_pulses(&mut self) {
+        if self.firmware.pulses() == &self.slots {
+            return;
+        }
+        self.slots = *self.firmware.pulses();
+        self.pulses = [None; 70];
+        for slot in self.slots.iter().filter(|slot| slot.ticks > 0) {
+            self.pulses[usize::from(slot.pin)] = Some(f64::from(slot.ticks) / 2.0);
         }
     }
 
-    /// A joint's true angle. For tests alone: nobody at the bench knows it.
-    #[cfg(test)]
-    pub(super) fn true_deg(&self, leg: &str, joint: &str) -> f64 {
-        self.joints
-            .iter()
-            .find(|j| j.leg == leg && j.joint == joint)
-            .map_or(f64::NAN, Joint::deg)
+    /// How many of the bytes on the wire arrive in this millisecond.
+    fn arriving(&self) -> usize {
+        self.to_board.len().min(bytes_a_ms(self.rate))
+    }
+
+    /// The board's share of a millisecond, with the bytes that reach it.
+    fn run_board(&mut self) {
+        self.firmware.step();
+        let arriving = self.arriving();
+        let understood = self.rate == BOARD_RATE;
+        if arriving > 0 {
+            let arrived: Vec<u8> = self.to_board.drain(..arriving).collect();
+            if understood {
+                self.firmware.receive(&arrived);
+            } else {
+                for _ in arrived {
+                    self.firmware.receive_error();
+                }
+            }
+        }
+        let sent = self.firmware.take_sent(bytes_a_ms(BOARD_RATE));
+        // What the board says at its own rate is no text at another.
+        if understood {
+            self.to_host.extend(sent);
+        }
     }
 }
 
@@ -212,7 +299,7 @@ impl std::fmt::Debug for World {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("World")
             .field("ms", &self.ms)
-            .field("rail", &self.rail)
+            .field("rail", &self.body.rail)
             .finish_non_exhaustive()
     }
 }
@@ -220,177 +307,4 @@ impl std::fmt::Debug for World {
 /// Bytes of ten bits that pass in a millisecond.
 fn bytes_a_ms(rate: u32) -> usize {
     (rate / 10_000).max(1) as usize
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::board::codec::emit;
-
-    /// A bench with someone who talks to it.
-    struct Bench {
-        world: World,
-        tag: u16,
-        heard: String,
-    }
-
-    impl Bench {
-        fn new(settings: Settings) -> Bench {
-            let mut bench = Bench {
-                world: World::new(settings),
-                tag: 0,
-                heard: String::new(),
-            };
-            bench.pass(50);
-            bench
-        }
-
-        fn pass(&mut self, ms: u32) {
-            for _ in 0..ms {
-                self.world.step();
-            }
-            let bytes = self.world.take(usize::MAX);
-            self.heard.push_str(&String::from_utf8_lossy(&bytes));
-        }
-
-        fn change(&mut self, words: &str) {
-            self.tag += 1;
-            let line = emit(Some(self.tag), words).expect("short");
-            self.world.send(&line);
-            self.pass(20);
-            let done = format!("{} done", self.tag);
-            assert!(self.heard.contains(&done), "{words}: {}", self.heard);
-        }
-
-        fn feed(&mut self, ms: u32) {
-            for _ in 0..ms / 100 {
-                self.change("beat");
-                self.pass(80);
-            }
-        }
-    }
-
-    fn all_awake(settings: Settings) -> Bench {
-        let mut bench = Bench::new(settings);
-        bench.change("slew all 100000");
-        for pin in 22..40 {
-            bench.change(&format!("guard {pin} 500 2500"));
-            bench.change(&format!("wake {pin} 1500"));
-            bench.feed(300);
-        }
-        bench
-    }
-
-    #[test]
-    fn a_wake_moves_the_joint_and_a_person_sees_which() {
-        let mut bench = Bench::new(Settings::default());
-        let sight = bench.world.sight();
-        let before = sight.look();
-        assert!(before.joints.iter().all(|j| j.slack && !j.moving));
-        bench.change("wake 23 1500");
-        bench.pass(60);
-        let during = sight.look();
-        let moving: Vec<String> = during
-            .joints
-            .iter()
-            .filter(|j| j.moving)
-            .map(|j| format!("{} {}", j.leg, j.joint))
-            .collect();
-        assert_eq!(moving, ["LF femur"]);
-        bench.feed(1000);
-        let after = sight.look();
-        let seen = &after.joints[1];
-        assert!(!seen.moving && !seen.slack && seen.moved_deg == 0.0);
-        let truth = bench.world.true_deg("LF", "femur");
-        // Three standard deviations of the placing, and what reading to half a degree loses.
-        assert!((seen.gauge_deg - truth).abs() < 1.9, "{seen:?} {truth}");
-    }
-
-    #[test]
-    fn a_joint_pressed_against_its_end_hums_and_draws() {
-        let mut bench = Bench::new(Settings::default());
-        bench.change("guard 22 500 2500");
-        bench.change("wake 22 1500");
-        bench.feed(500);
-        let resting = bench.world.sight().look();
-        bench.change("go 0 22:2300");
-        bench.feed(2000);
-        let pressed = bench.world.sight().look();
-        assert!(!resting.joints[0].hums && pressed.joints[0].hums);
-        assert!(pressed.supply_a > resting.supply_a + 1.0, "{pressed:?}");
-    }
-
-    #[test]
-    fn eighteen_servos_thrown_at_once_brown_the_board_out_and_it_says_so() {
-        let mut bench = all_awake(Settings::default());
-        bench.change("roster 22 23 24 25 26 27 28 29 30 31 32 33 34 35 36 37 38 39");
-        bench.heard.clear();
-        let pose = format!("pose 0{}", " 1900".repeat(18));
-        bench
-            .world
-            .send(&emit(Some(bench.tag + 1), &pose).expect("short"));
-        bench.pass(400);
-        assert!(bench.heard.contains("event ready"), "{}", bench.heard);
-        assert!(
-            bench.heard.contains("boot=2 cause=brownout"),
-            "{}",
-            bench.heard
-        );
-        assert!(bench.world.pulses().iter().all(|p| p.ticks == 0));
-        let sight = bench.world.sight().look();
-        assert!(sight.joints.iter().all(|j| j.slack));
-        assert_eq!(sight.notes.len(), 1, "{:?}", sight.notes);
-    }
-
-    #[test]
-    fn the_same_throw_is_nothing_to_a_clean_robot() {
-        let mut bench = all_awake(Settings {
-            seed: 7,
-            clean: true,
-        });
-        bench.change("roster 22 23 24 25 26 27 28 29 30 31 32 33 34 35 36 37 38 39");
-        bench.change(&format!("pose 0{}", " 1900".repeat(18)));
-        bench.feed(500);
-        assert!(!bench.heard.contains("brownout"));
-        assert!((bench.world.true_deg("LF", "coxa") - 400.0 / 10.6).abs() < 0.5);
-    }
-
-    #[test]
-    fn a_host_that_falls_silent_finds_its_robot_frozen_and_later_limp() {
-        let mut bench = Bench::new(Settings::default());
-        bench.change("wake 22 1500");
-        bench.pass(600);
-        assert!(bench.heard.contains("event frozen n=1 by=silence"));
-        assert!(bench.world.pulses().iter().any(|p| p.ticks > 0));
-        bench.pass(10_000);
-        assert!(bench.heard.contains("event limp by=silence"));
-        assert!(bench.world.pulses().iter().all(|p| p.ticks == 0));
-    }
-
-    #[test]
-    fn at_another_rate_nobody_understands_anybody() {
-        let mut bench = Bench::new(Settings::default());
-        bench.heard.clear();
-        bench.world.set_rate(115_200);
-        bench.world.send(b"hello\n");
-        bench.pass(100);
-        assert_eq!(bench.heard, "");
-        bench.world.set_rate(250_000);
-        bench.world.send(b"\nhello\n");
-        bench.pass(100);
-        assert!(bench.heard.contains("done proto=1"), "{}", bench.heard);
-    }
-
-    #[test]
-    fn the_same_seed_and_the_same_lines_give_the_same_bytes_and_the_same_sight() {
-        let run = |seed| {
-            let mut bench = Bench::new(Settings { seed, clean: false });
-            bench.change("watch 50");
-            bench.change("wake 22 1500");
-            bench.feed(500);
-            (bench.heard.clone(), bench.world.sight().look())
-        };
-        assert_eq!(run(3), run(3));
-        assert_ne!(run(3).1, run(4).1);
-    }
 }

@@ -31,13 +31,13 @@ pub fn seen(state: &State) -> Option<SightBox> {
     let others: Vec<String> = sight
         .joints
         .iter()
-        .filter(|j| j.moving)
+        .filter(|j| j.servo.moving)
         .map(|j| format!("{} {}", j.leg, j.joint))
         .collect();
     if !others.is_empty() {
         lines.push(format!("moving: {}", others.join(", ")));
     }
-    lines.push(hum(sight.joints.iter().any(|j| j.hums)).into());
+    lines.push(hum(sight.joints.iter().any(|j| j.servo.hums)).into());
     lines.push(format!(
         "supply  {:.2} V   {:.1} A",
         sight.supply_v, sight.supply_a
@@ -49,7 +49,7 @@ pub fn seen(state: &State) -> Option<SightBox> {
 }
 
 fn stands(joint: &SeenJoint) -> String {
-    if joint.slack {
+    if joint.servo.slack {
         "hangs slack".into()
     } else {
         format!("stands at {}°", super::leg::signed(joint.gauge_deg))
@@ -67,14 +67,14 @@ pub fn phrase(state: &State) -> Option<String> {
     }
     let sight = state.bench.sight.as_ref()?;
     let joint = seen_joint(state)?;
-    let where_it_is = if joint.slack {
+    let where_it_is = if joint.servo.slack {
         "slack".to_owned()
     } else {
         format!("gauge {}°", super::leg::signed(joint.gauge_deg))
     };
     Some(format!(
         "{where_it_is}, {}, {:.1} A",
-        hum(joint.hums),
+        hum(joint.servo.hums),
         sight.supply_a
     ))
 }

@@ -1,0 +1,173 @@
+//! The robot's matter in motion: eighteen joints, gravity, legs that meet, a servo on the test pin,
+//! and the supply that feeds all of it.
+//!
+//! Time passes by [`Body::step`] alone, one millisecond each, with the pulses of that moment. What
+//! rests costs next to nothing, so that hours can pass in a test.
+
+use super::geometry::{self, Point};
+use super::joint::Joint;
+use super::marram::{LEGS, NEIGHBOURS};
+use super::robot::Built;
+use super::servo::{Servo, Shaft};
+use super::supply::{Rail, Supply};
+use crate::units::Pin;
+
+/// How often cases warm and cool, in milliseconds.
+const WARM_MS: u32 = 20;
+/// Nothing ends a bare horn's motion.
+const FREE_DEG: (f64, f64) = (-720.0, 720.0);
+
+/// A servo that stands alone on a pin, nothing on its horn.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Loose {
+    pub servo: Servo,
+    pub shaft: Shaft,
+    pub pin: Pin,
+}
+
+/// All of it.
+#[derive(Debug)]
+pub(super) struct Body {
+    pub joints: Vec<Joint>,
+    pub spares: Vec<Servo>,
+    pub loose: Option<Loose>,
+    pub supply: Supply,
+    pub rail: Rail,
+    /// Where the legs are, and how much room is left between neighbours.
+    points: [[Point; 4]; 6],
+    rooms: [f64; 4],
+    warm_in: u32,
+    /// Servos that burnt and nobody has noticed yet, by joint.
+    burnt: Vec<usize>,
+}
+
+/// The pulses of this moment by the pin's number, in microseconds.
+pub(super) type Pulses = [Option<f64>; 70];
+
+impl Body {
+    /// What was built, at rest.
+    pub(super) fn new(built: Built) -> Body {
+        let mut body = Body {
+            joints: built.joints,
+            spares: built.spares,
+            loose: None,
+            rail: built.supply.rail(),
+            supply: built.supply,
+            points: [[[0.0; 3]; 4]; 6],
+            rooms: [f64::INFINITY; 4],
+            warm_in: WARM_MS,
+            burnt: Vec::new(),
+        };
+        for leg in 0..LEGS.len() {
+            body.refresh(leg);
+        }
+        body
+    }
+
+    /// A hand changed something of this leg.
+    pub(super) fn refresh(&mut self, leg: usize) {
+        self.pull(leg);
+        self.points[leg] = geometry::points(leg, self.degs(leg));
+        for (room, (a, b)) in self.rooms.iter_mut().zip(NEIGHBOURS) {
+            *room = geometry::room(&self.points[a], &self.points[b]);
+        }
+    }
+
+    /// A millisecond. True: the volts fell so far that the board was reset.
+    pub(super) fn step(&mut self, pulses: &Pulses) -> bool {
+        let volts = self.rail.volts;
+        for leg in 0..LEGS.len() {
+            let joints = &self.joints[leg * 3..leg * 3 + 3];
+            let rests = joints
+                .iter()
+                .all(|joint| joint.rests_at(pulses[usize::from(joint.pin.number())]));
+            if !rests {
+                self.step_leg(leg, pulses, volts);
+            }
+        }
+        if let Some(loose) = &mut self.loose {
+            let pulse = pulses[usize::from(loose.pin.number())];
+            if !loose.shaft.rests_at(pulse) {
+                loose.servo.step(&mut loose.shaft, pulse, FREE_DEG, volts);
+            }
+        }
+        self.warm_in -= 1;
+        if self.warm_in == 0 {
+            self.warm_in = WARM_MS;
+            self.warm();
+        }
+        let amps = self.amps();
+        self.supply.step(&mut self.rail, amps)
+    }
+
+    /// What all servos draw together.
+    pub(super) fn amps(&self) -> f64 {
+        let joints: f64 = self.joints.iter().map(|joint| joint.shaft.amps).sum();
+        joints + self.loose.as_ref().map_or(0.0, |loose| loose.shaft.amps)
+    }
+
+    /// Joints whose servo has burnt since this was asked last.
+    pub(super) fn take_burnt(&mut self) -> Vec<usize> {
+        std::mem::take(&mut self.burnt)
+    }
+
+    /// Angles of a leg.
+    fn degs(&self, leg: usize) -> [f64; 3] {
+        std::array::from_fn(|i| self.joints[leg * 3 + i].deg())
+    }
+
+    /// How gravity pulls at a leg's joints: the femur carries the whole leg, the tibia itself.
+    fn pull(&mut self, leg: usize) {
+        let [_, femur, tibia] = self.degs(leg).map(f64::to_radians);
+        let shin = (femur + tibia).cos();
+        self.joints[leg * 3 + 1].pull = -(0.6 * femur.cos() + 0.4 * shin);
+        self.joints[leg * 3 + 2].pull = -shin;
+    }
+
+    fn step_leg(&mut self, leg: usize, pulses: &Pulses, volts: f64) {
+        let first = leg * 3;
+        let places: [(f64, f64); 3] = std::array::from_fn(|i| self.joints[first + i].place());
+        let mut moved = false;
+        for joint in &mut self.joints[first..first + 3] {
+            moved |= joint.step(pulses[usize::from(joint.pin.number())], volts);
+        }
+        if !moved {
+            return;
+        }
+        self.pull(leg);
+        let points = geometry::points(leg, self.degs(leg));
+        let mut rooms = self.rooms;
+        for (index, (a, b)) in NEIGHBOURS.into_iter().enumerate() {
+            let other = match leg {
+                _ if leg == a => b,
+                _ if leg == b => a,
+                _ => continue,
+            };
+            rooms[index] = geometry::room(&points, &self.points[other]);
+            if rooms[index] < 0.0 && rooms[index] < self.rooms[index] {
+                // It would go into its neighbour, or deeper: it stays outside.
+                for (joint, place) in self.joints[first..first + 3].iter_mut().zip(places) {
+                    joint.put_back(place, LEGS[other].name, volts);
+                }
+                self.pull(leg);
+                return;
+            }
+        }
+        self.points[leg] = points;
+        self.rooms = rooms;
+    }
+
+    fn warm(&mut self) {
+        let seconds = f64::from(WARM_MS) / 1000.0;
+        for (index, joint) in self.joints.iter_mut().enumerate() {
+            let health = joint.servo.health;
+            joint.shaft.warm(&mut joint.servo, seconds);
+            if joint.servo.health != health {
+                self.burnt.push(index);
+            }
+        }
+        if let Some(loose) = &mut self.loose {
+            loose.shaft.warm(&mut loose.servo, seconds);
+        }
+    }
+}
