@@ -433,10 +433,7 @@ fn a_wide_swing_meets_the_neighbour_before_its_linkage_ends() {
         let wide = truth
             .joints
             .iter()
-            .find(|j| {
-                j.ends_deg.0 < -70.0 && j.joint == "coxa"
-                    || j.ends_deg.1 > 70.0 && j.joint == "coxa"
-            })
+            .find(|j| j.joint == "coxa" && j.ends_deg.1 - j.ends_deg.0 > 125.0)
             .expect("one coxa");
         let forward = if wide.ends_deg.0 < -70.0 { -1.0 } else { 1.0 };
         let mut bench = Bench::new(settings);
