@@ -6,7 +6,7 @@
 
 use toml_edit::{Array, Datetime, DocumentMut, InlineTable, Item, TableLike, Value};
 
-use super::model::{JointRef, Recorded, Robot, Span};
+use super::model::{Joint, JointRef, Recorded, Robot, Span};
 use crate::units::{Pin, Pulse};
 
 /// One thing to write down about a joint; `None` takes it out of the file.
@@ -83,6 +83,51 @@ impl Change {
             Change::Pin(_) | Change::Servo(_) | Change::Limits(_) | Change::Guard(_) => true,
         }
     }
+}
+
+/// What must be written down to make one joint into the other.
+pub fn changes(from: &Joint, to: &Joint) -> Vec<Change> {
+    let mut changes = Vec::new();
+    let mut put = |differs: bool, change: Change| {
+        if differs {
+            changes.push(change);
+        }
+    };
+    put(from.pin != to.pin, Change::Pin(to.pin));
+    put(from.servo != to.servo, Change::Servo(to.servo.clone()));
+    put(from.zero != to.zero, Change::Zero(to.zero.clone()));
+    put(from.scale != to.scale, Change::Scale(to.scale.clone()));
+    put(
+        from.near_end != to.near_end,
+        Change::NearEnd(to.near_end.clone()),
+    );
+    put(
+        from.far_end != to.far_end,
+        Change::FarEnd(to.far_end.clone()),
+    );
+    put(from.limits != to.limits, Change::Limits(to.limits));
+    put(from.guard != to.guard, Change::Guard(to.guard));
+    put(
+        from.needed_deg != to.needed_deg,
+        Change::Needed(to.needed_deg),
+    );
+    put(
+        from.play_deg != to.play_deg,
+        Change::Play(to.play_deg.clone()),
+    );
+    changes
+}
+
+/// What must be written down to give each joint of one robot what the other knows of the joint of that name.
+pub fn changes_of_robot(from: &Robot, to: &Robot) -> Vec<(JointRef, Change)> {
+    from.joints()
+        .filter_map(|(at, joint)| {
+            let (_, leg) = to.leg_named(&from.legs[at.leg].name)?;
+            let changes = changes(joint, leg.joint(at.kind));
+            Some(changes.into_iter().map(move |change| (at, change)))
+        })
+        .flatten()
+        .collect()
 }
 
 /// Printed digits as a number, `A0` to `A15` as text.

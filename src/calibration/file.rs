@@ -8,6 +8,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use super::disk::keep_beside;
@@ -180,6 +181,12 @@ impl Loaded {
         &self.text
     }
 
+    /// SHA-256 of the text as it stands on the disk, in hex.
+    pub fn saved_sha256(&self) -> String {
+        let digest = Sha256::digest(self.saved.as_bytes());
+        digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+
     /// Where it lives; `None` until it was saved for the first time.
     pub fn path(&self) -> Option<&Path> {
         self.home.as_ref().map(|home| home.path.as_path())
@@ -213,6 +220,12 @@ impl Loaded {
 
     /// Writes things down about several joints: all of them or none. One undo takes all back.
     pub fn record_all(&mut self, changes: &[(JointRef, Change)]) -> Result<(), FileError> {
+        let (text, what) = self.changed(changes)?;
+        self.take_text(text, what)
+    }
+
+    /// The text with these changes, and what they are about.
+    fn changed(&self, changes: &[(JointRef, Change)]) -> Result<(String, String), FileError> {
         let mut text = self.text.clone();
         let mut words = Vec::new();
         for (at, change) in changes {
@@ -223,7 +236,18 @@ impl Loaded {
             text = edit::change(&text, *at, change).ok_or(FileError::NoJoint(title.clone()))?;
             words.push(format!("{title} {}", change.key()));
         }
-        self.take_text(text, words.join(", "))
+        Ok((text, words.join(", ")))
+    }
+
+    /// Whether [`Loaded::record_all`] would take these, without taking them.
+    pub fn would_take(&self, changes: &[(JointRef, Change)]) -> Result<(), FileError> {
+        let (text, _) = self.changed(changes)?;
+        let reading = read::read(&text);
+        if reading.is_refused() {
+            let errors = reading.findings.into_iter().filter(Finding::is_error);
+            return Err(FileError::BadChange(errors.collect()));
+        }
+        Ok(())
     }
 
     fn take_text(&mut self, text: String, what: String) -> Result<(), FileError> {

@@ -9,7 +9,9 @@ mod joint;
 pub mod knowledge;
 pub mod line;
 pub mod marks;
+mod takeover;
 mod turning;
 
 pub use fold::{counting, knowledge};
 pub use knowledge::Knowledge;
+pub use takeover::taken_over;

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::words::Copper;
-use crate::calibration::model::{Body, Joint, JointKind, Leg, Links, Mount, Robot};
+use crate::calibration::model::{Body, Joint, JointKind, JointRef, Leg, Links, Mount, Robot};
 
 /// One robot as it was planned.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -87,6 +87,16 @@ impl Plan {
                 centre_of_mass_mm: body.centre_of_mass_mm,
             }),
             legs: robot.legs.iter().map(PlannedLeg::of).collect(),
+        }
+    }
+
+    /// One of its joints, to change it. The place must be one of its own.
+    pub fn joint_mut(&mut self, at: JointRef) -> &mut PlannedJoint {
+        let leg = &mut self.legs[at.leg];
+        match at.kind {
+            JointKind::Coxa => &mut leg.coxa,
+            JointKind::Femur => &mut leg.femur,
+            JointKind::Tibia => &mut leg.tibia,
         }
     }
 
