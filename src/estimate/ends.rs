@@ -2,15 +2,13 @@
 
 use super::joint::tidy;
 use super::knowledge::EndFind;
+use super::line::student_t;
 use crate::calibration::logbook::EndKind;
 use crate::calibration::model::{Method, Recorded};
 
 /// A builder's spread in saying where a peck met the end, µs: stated, worth [`STATED_WORTH`] finds.
 const STATED_SD_US: f64 = 5.0;
 const STATED_WORTH: f64 = 4.0;
-
-/// Student's t for a two-sided 95 % interval, degrees of freedom 5, 6, …; any statistics table.
-const T95: [f64; 8] = [2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179];
 
 /// Where the end is, by these finds: the last one if it was recorded while jogging,
 /// else the mean of the pecks and trips since.
@@ -44,8 +42,11 @@ pub(super) fn value(finds: &[EndFind], at: &str) -> Option<Recorded> {
     let squares: f64 = run.iter().map(|us| (us - mean).powi(2)).sum();
     let dof = STATED_WORTH + count - 1.0;
     let sd = ((STATED_WORTH * STATED_SD_US.powi(2) + squares) / dof).sqrt();
-    let t = T95[(run.len() - 2).min(T95.len() - 1)];
-    recorded(mean, Some(t * sd / count.sqrt()), Method::Peck)
+    recorded(
+        mean,
+        Some(student_t(0.95, dof) * sd / count.sqrt()),
+        Method::Peck,
+    )
 }
 
 #[cfg(test)]
@@ -71,8 +72,8 @@ mod tests {
         let pecks = finds(&[(868.0, EndKind::Peck), (872.0, EndKind::Peck)]);
         let end = value(&pecks, at).expect("found");
         assert_eq!((end.value, end.by), (870.0, Method::Peck));
-        // By hand: sd² = (4·25 + 8)/5 = 21.6, ± = 2.571·√21.6/√2 = 8.449.
-        assert!((end.spread.expect("two finds") - 8.449).abs() < 1e-3);
+        // By hand: sd² = (4·25 + 8)/5 = 21.6, ± = 2.5706·√21.6/√2 = 8.448.
+        assert!((end.spread.expect("two finds") - 8.448).abs() < 1e-3);
         let jog = finds(&[(868.0, EndKind::Peck), (880.0, EndKind::Jog)]);
         let end = value(&jog, at).expect("found");
         assert_eq!((end.value, end.spread, end.by), (880.0, None, Method::Jog));

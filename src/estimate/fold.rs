@@ -398,6 +398,51 @@ mod tests {
         assert_eq!(known.named(&femur()).expect("there").doubts.len(), 1);
     }
 
+    /// Marks of a joint of zero 1490, 10.4 µs/° and 0.8° of play, read without noise.
+    fn both_sides(angles: &[f64]) -> Vec<What> {
+        let sides = [(Side::Below, 1.0), (Side::Above, -1.0)];
+        let mark = |&deg: &f64| {
+            sides.map(|(from, sign)| What::Mark {
+                joint: femur(),
+                pulse_us: ((1490.0 + 10.4 * deg) * 2.0_f64).round() / 2.0,
+                from: Some(from),
+                angle_deg: deg - 0.4 * sign,
+                placing: Some(1),
+                by: MarkKind::Absolute,
+            })
+        };
+        angles.iter().flat_map(mark).collect()
+    }
+
+    #[test]
+    fn six_marks_from_both_sides_are_fitted_with_play_and_an_honest_spread() {
+        let known = knowledge(&book(both_sides(&[-40.0, 0.0, 40.0])));
+        let joint = of(&known, &femur());
+        let it = known.named(&femur()).expect("there");
+        assert_eq!(it.source, crate::estimate::knowledge::Source::Fit);
+        let (zero, scale) = (
+            joint.zero.as_ref().expect("fitted"),
+            joint.scale.as_ref().expect("fitted"),
+        );
+        let within = |got: &crate::calibration::Recorded, truth: f64| {
+            let spread = got.spread.expect("a ± stands beside it");
+            assert!((got.value - truth).abs() < spread, "{got:?} {truth}");
+        };
+        within(zero, 1490.0);
+        within(scale, 10.4);
+        within(joint.play_deg.as_ref().expect("seen from both sides"), 0.8);
+        assert_eq!((it.doubts.len(), it.marks.len()), (0, 6));
+        // A mark misread by 20° is named and not dropped.
+        let mut whats = both_sides(&[-40.0, -20.0, 0.0, 20.0, 40.0]);
+        whats.push(mark(femur(), 1594.0, 30.0));
+        let known = knowledge(&book(whats));
+        let doubts = &known.named(&femur()).expect("there").doubts;
+        assert!(
+            doubts[0].contains("30° at 1594 µs (entry 12)"),
+            "{doubts:?}"
+        );
+    }
+
     #[test]
     fn values_taken_over_stay_until_observations_replace_them() {
         let taken = |value| {

@@ -6,7 +6,8 @@ use std::collections::BTreeSet;
 
 use super::ends;
 use super::knowledge::{CheckKnown, EndFind, JointKnown, MarkKnown, Source};
-use super::turning::{Ground, Turning};
+use super::marks::Settings;
+use super::turning::{Ground, Turning, expected};
 use crate::calibration::edit::span_inside;
 use crate::calibration::logbook::{End, Part, Taken, Way, What};
 use crate::calibration::model::{Joint, Method, Recorded, Span};
@@ -226,9 +227,12 @@ impl Building {
             &self.ground,
             &self.known.marks,
             &self.marked_at,
-            self.needed_deg,
-            self.known.way,
+            &self.expected(),
         )
+    }
+
+    fn expected(&self) -> Settings {
+        expected(&self.ground, self.needed_deg, self.known.way)
     }
 
     /// Begins a part anew; says whether what its plug was seen to do is to be forgotten too.
@@ -289,7 +293,9 @@ impl Building {
     /// The joint as the calibration file says it.
     pub(super) fn finish(&mut self) -> Joint {
         let turning = self.turning();
+        self.known.expected = self.expected();
         self.known.source = turning.source;
+        self.known.fit = turning.fit.clone();
         self.known.doubts.extend(turning.doubts.iter().cloned());
         if self.known.way.is_none() {
             self.known.way = turning.scale.as_ref().map(|it| Way::of(it.value));

@@ -4,14 +4,15 @@
 
 use std::collections::BTreeMap;
 
+use super::marks;
 use crate::calibration::logbook::{
     End, EndKind, JointName, MarkKind, Neighbour, Part, Side, Tool, Verdict, Way, Why,
 };
 use crate::calibration::model::{Joint, JointRef, Robot, Span};
-use crate::units::Pin;
+use crate::units::{Pin, Pulse};
 
 /// What is known of one robot.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Knowledge {
     /// The calibration: what the logbook makes of plan and observations. No leg without a plan.
     pub robot: Robot,
@@ -34,7 +35,7 @@ pub struct Knowledge {
 }
 
 /// What is known of one joint.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct JointKnown {
     /// Its name.
     pub name: JointName,
@@ -58,6 +59,10 @@ pub struct JointKnown {
     pub bounds: Option<Span>,
     /// The marks that count.
     pub marks: Vec<MarkKnown>,
+    /// What is expected of it before its marks are looked at.
+    pub expected: marks::Settings,
+    /// The fit of its marks, when there are enough of them; its residuals are in the order of `marks`.
+    pub fit: Option<marks::Fit>,
     /// Where its zero and µs/degree come from.
     pub source: Source,
     /// Near and far: see [`End::index`].
@@ -257,6 +262,8 @@ impl JointKnown {
             horn: None,
             bounds: None,
             marks: Vec::new(),
+            expected: marks::Settings::new(Pulse::CENTRE.us(), 0.0, 1.0),
+            fit: None,
             source: Source::Nothing,
             ends: Default::default(),
             margin_us: None,

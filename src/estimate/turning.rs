@@ -2,8 +2,16 @@
 
 use super::joint::{tidy, zero_can_be};
 use super::knowledge::{MarkKnown, Source};
+use super::marks::{self, Estimate, Fit, Mark, Settings};
 use crate::calibration::logbook::{MarkKind, Way};
 use crate::calibration::model::{Method, Recorded};
+use crate::units::Pulse;
+
+/// So many marks whose side is known, over at least so many degrees, are fitted with play and curvature.
+const ENOUGH_MARKS: usize = 4;
+const ENOUGH_DEG: f64 = 30.0;
+/// µs/degree of a common servo: 2000 µs for about 190° (common practice; a data sheet says 180°).
+const COMMON_US_PER_DEG: f64 = 10.6;
 
 /// Marks closer than this together are at one angle: they tell a zero and no µs/degree.
 const SAME_ANGLE_DEG: f64 = 1.0;
@@ -20,6 +28,8 @@ pub(super) struct Ground {
 /// What follows from ground and marks.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Turning {
+    /// The fit with play and curvature, when there are marks enough.
+    pub(super) fit: Option<Fit>,
     pub(super) zero: Option<Recorded>,
     pub(super) scale: Option<Recorded>,
     pub(super) play: Option<Recorded>,
@@ -28,15 +38,16 @@ pub(super) struct Turning {
 }
 
 impl Turning {
-    /// The marks replace the ground as far as they tell: a straight line through two angles, or a zero from one.
+    /// The marks replace the ground as far as they tell: a fit when there are enough of them,
+    /// a straight line through two angles, or a zero from one.
     pub(super) fn of(
         ground: &Ground,
         marks: &[MarkKnown],
         at: &str,
-        _needed_deg: Option<(f64, f64)>,
-        _way: Option<Way>,
+        expected: &Settings,
     ) -> Turning {
         let mut turning = Turning {
+            fit: None,
             zero: ground.zero.clone(),
             scale: ground.scale.clone(),
             play: ground.play.clone(),
@@ -51,6 +62,12 @@ impl Turning {
                 by,
             })
         };
+        if enough(marks) {
+            turning.take_fit(marks, at, expected);
+            if turning.fit.is_some() {
+                return turning;
+            }
+        }
         // A difference tells no zero by itself; the straight line leaves it out.
         let mut points: Vec<(f64, f64)> = marks
             .iter()
@@ -85,6 +102,48 @@ impl Turning {
         turning
     }
 
+    fn take_fit(&mut self, marks: &[MarkKnown], at: &str, expected: &Settings) {
+        let list: Vec<Mark> = marks.iter().map(Mark::from).collect();
+        let fit = match marks::fit(&list, expected) {
+            Ok(fit) => fit,
+            Err(error) => {
+                self.doubts.push(error.to_string());
+                return;
+            }
+        };
+        // A fit whose zero rests on the prior alone is none: an inclinometer tells no zero.
+        let tells = |unknown: marks::Unknown| fit.alone[unknown.index()].is_some();
+        let scale = tells(marks::Unknown::Scale);
+        let zero = scale && tells(marks::Unknown::Middle);
+        let recorded = |it: Estimate| {
+            Some(Recorded {
+                value: tidy(it.value),
+                spread: Some(tidy(it.half_width())).filter(|it| it.is_finite()),
+                at: at.to_owned(),
+                by: Method::Marks,
+            })
+        };
+        if scale {
+            self.scale = recorded(fit.us_per_deg);
+            self.source = Source::Fit;
+        }
+        if zero {
+            self.zero = recorded(fit.zero_us);
+        }
+        if tells(marks::Unknown::Play) && fit.half_play_deg.value >= 0.0 {
+            self.play = recorded(fit.play_deg());
+        }
+        for index in fit.doubted() {
+            let (mark, residual) = (&marks[index], &fit.residuals[index]);
+            self.doubts.push(format!(
+                "the mark {}° at {} µs (entry {}) lies {:.1}° off the others: read it again, or undo it",
+                mark.angle_deg, mark.pulse_us, mark.n, residual.off_by_deg
+            ));
+        }
+        self.fit = scale.then_some(fit);
+        self.settle();
+    }
+
     /// What no file would take is left out, and said.
     fn settle(&mut self) {
         if let Some(zero) = self.zero.take_if(|it| !zero_can_be(it.value)) {
@@ -103,6 +162,54 @@ impl Turning {
         }
         if self.zero.is_none() || self.scale.is_none() {
             self.source = Source::Nothing;
+        }
+    }
+}
+
+/// What is expected of a joint before its marks are looked at.
+pub(super) fn expected(
+    ground: &Ground,
+    needed_deg: Option<(f64, f64)>,
+    way: Option<Way>,
+) -> Settings {
+    let scale = ground.scale.as_ref().map(|it| it.value);
+    let us_per_deg = match way {
+        Some(way) => way.sign() * scale.map_or(COMMON_US_PER_DEG, f64::abs),
+        None => scale.unwrap_or(COMMON_US_PER_DEG),
+    };
+    let mid_pulse_us = Pulse::CENTRE.us();
+    // The horn was put on so that the middle of the travel is the middle of what is needed.
+    let needed = needed_deg.map(|(low, high)| (low + high) / 2.0);
+    let measured = match (&ground.zero, scale) {
+        (Some(zero), Some(scale)) => Some((mid_pulse_us - zero.value) / scale),
+        _ => None,
+    };
+    let mid_deg = measured.or(needed);
+    let mut settings = Settings::new(mid_pulse_us, mid_deg.unwrap_or(0.0), us_per_deg);
+    if mid_deg.is_none() {
+        settings.priors.middle_deg.sd = f64::INFINITY;
+    }
+    settings
+}
+
+fn enough(marks: &[MarkKnown]) -> bool {
+    let angles = || {
+        let sided = marks.iter().filter(|it| it.from.is_some());
+        sided.map(|it| it.angle_deg)
+    };
+    let low = angles().fold(f64::INFINITY, f64::min);
+    let high = angles().fold(f64::NEG_INFINITY, f64::max);
+    angles().count() >= ENOUGH_MARKS && high - low >= ENOUGH_DEG
+}
+
+impl From<&MarkKnown> for Mark {
+    fn from(it: &MarkKnown) -> Mark {
+        Mark {
+            pulse_us: it.pulse_us,
+            from: it.from,
+            angle_deg: it.angle_deg,
+            placing: it.placing,
+            kind: it.by,
         }
     }
 }
