@@ -74,15 +74,23 @@ typedef struct hs_move {
 /* Starts every slot of a move, so that all arrive together, and answers how long it takes. */
 static void start(hs_core *core, const hs_move *move, uint16_t ms) {
   uint32_t frames = ms == 0 ? 1u : hs_div_up16(ms, HS_FRAME_MS);
+  /* A pin that has settled its time already; one that has no farther to go and is no slower needs no more. */
+  uint16_t settled_ticks = 0;
+  uint32_t settled_us_per_s = 0;
   uint8_t i;
   for (i = 0; i < move->count; i++) {
     const hs_slot *slot = move->slots[i];
     if (slot != NULL) {
       uint16_t distance = hs_gap(slot->now, move->ticks[i]);
       uint32_t us_per_s = core->slew[slot->pin];
+      if (distance <= settled_ticks && us_per_s >= settled_us_per_s) {
+        continue;
+      }
       if (!hs_ramp_is_quick(distance, us_per_s)) {
         frames = hs_ramp_frames(distance, us_per_s, frames);
       }
+      settled_ticks = distance;
+      settled_us_per_s = us_per_s;
     }
   }
   for (i = 0; i < move->count; i++) {

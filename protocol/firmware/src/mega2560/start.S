@@ -13,6 +13,8 @@ hs_start_flags: .skip 1               ; MCUSR as found
 hs_start_ram: .skip 4                 ; what free RAM held, folded to four bytes
 
   .section .init3,"ax",@progbits
+  ; A boot loader may jump here with interrupts on.
+  cli
   ; A watchdog that bit stays armed, with its shortest period.
   in r24, _SFR_IO_ADDR(MCUSR)
   sts hs_start_flags, r24
