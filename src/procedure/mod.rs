@@ -5,8 +5,17 @@
 //! feeds back what was heard, and passes the time in.
 //! It never sends a joint to rest outward of ground that was confirmed: outward there is [`Ask::Peck`] alone.
 
+mod ends;
+mod hand;
+mod machine;
+#[cfg(test)]
+mod rig;
+mod seat;
 mod words;
 
+pub use ends::Ends;
+pub use machine::Machine;
+pub use seat::{Bench, Sensor};
 pub use words::{
     Answer, Ask, Detail, Do, Heard, MarkRow, PeckNews, Picture, PlugRow, Reaction, Scope, Step,
     Wants,
@@ -16,10 +25,10 @@ pub use words::{
 ///
 /// How a driver performs what a machine wants:
 /// - `Do`s are performed in order. After [`Do::Count`] the rest of the batch waits for the countdown to end;
-///   a countdown that was ended by Esc is [`Heard::CalledOff`], and the rest of the batch is dropped.
+///   a countdown that was ended by Esc is [`Heard::CalledOff`]; the rest of the batch is dropped, as it is when Space stops.
 /// - Each [`Do::Ask`] is answered by [`Heard::Done`] or [`Heard::Refused`]; after the `Done` of a wake, a move or a peck
 ///   follows [`Heard::Settled`] when the motion has ended (a peck: when it is back).
-/// - Each [`Do::Record`] is answered by [`Heard::Recorded`] when the entry is safe on the disk.
+/// - Each [`Do::Record`] is answered by [`Heard::Recorded`] when the entry is safe on the disk, or by [`Heard::NotRecorded`].
 /// - Space is the driver's own and never waits for a machine; the machine is told by [`Heard::WentLimp`] or [`Heard::Frozen`].
 pub trait Procedure {
     /// What stands on the screen now.

@@ -71,6 +71,10 @@ pub enum Ask {
 
 /// What a machine wants done.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a handful at a time, and plain values are what drivers match on"
+)]
 pub enum Do {
     /// Send this to the board.
     Ask(Ask),
@@ -104,6 +108,8 @@ pub enum Heard {
     Sense(Vec<(u8, u16)>),
     /// The entry with this number is safe on the disk.
     Recorded(u64),
+    /// The entry could not be written; why, as the screen says it.
+    NotRecorded(String),
     /// All pins are limp: Space, the board's silence, a reset, a lost link.
     WentLimp,
     /// The board's trip made the pins limp: the current rose.
@@ -131,7 +137,7 @@ pub enum Answer {
     Also,
     /// A leg key and a joint key.
     Joint(JointRef),
-    /// An arrow: which way it moved.
+    /// An arrow: which way it moved; where a joint is nudged, positive is the larger pulse.
     Way(Way),
     /// A typed value.
     Value(f64),
@@ -181,6 +187,8 @@ pub enum Wants {
     },
     /// Enter for yes, `n` for no: [`Answer::Enter`], [`Answer::None`].
     YesNo,
+    /// The arrows move the joint by a small step ([`Answer::Way`], positive is the larger pulse), Enter when it is there.
+    Nudge,
     /// `n` free, `E` an end, `a` again; Enter does nothing.
     FreeOrEnd {
         /// Enter says "far enough here" (rough bounds only); it stops there, it never walks on.
@@ -195,7 +203,7 @@ pub enum Wants {
 /// One step, as a page shows it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Step {
-    /// What work, on what: `Ends, LF femur, pin 23, far end`.
+    /// What work, on what: `Ends ── LF femur, pin 23, far end`.
     pub title: String,
     /// The big words: at most five, at most 24 letters, the verb first.
     pub big: &'static str,

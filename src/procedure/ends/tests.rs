@@ -1,0 +1,307 @@
+//! A joint with ends, and a builder who says what happened.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::calibration::model::JointKind;
+use crate::procedure::Procedure;
+use crate::procedure::rig::{Mishap, Rig, pin, random_walk, us};
+use crate::procedure::seat::samples::seat;
+use crate::procedure::words::Wants;
+use crate::procedure::words::{Do, Heard};
+
+/// A joint with rough bounds, as ends find it.
+fn bounded(kind: JointKind) -> Seat {
+    Seat {
+        ground: (us(960.0), us(2060.0)),
+        bounded: true,
+        ..seat(kind)
+    }
+}
+
+fn rig(seats: Vec<Seat>) -> Rig<Ends> {
+    let grounds: Vec<_> = seats
+        .iter()
+        .filter_map(|s| Some((s.pin?, s.ground)))
+        .collect();
+    Rig::new(Ends::from_seats(seats, Bench::default()), &grounds)
+}
+
+/// Answers truthfully until the work is over; how often each key was pressed in all.
+fn honest(rig: &mut Rig<Ends>, ends: (f64, f64)) -> usize {
+    for keys in 0..2000 {
+        let step = rig.step();
+        match step.wants {
+            Wants::FreeOrEnd { .. } => {
+                let Detail::Peck(news) = &step.picture.detail else {
+                    panic!("a peck is shown: {step:?}");
+                };
+                assert!(news.back);
+                let free = (ends.0..=ends.1).contains(&news.to.us());
+                rig.say(if free { Answer::Free } else { Answer::End });
+            }
+            Wants::Pick { .. } => {
+                rig.say(Answer::Pick(1));
+            }
+            Wants::Value { .. } => {
+                rig.say(Answer::Value(36.0));
+            }
+            Wants::Over => return keys,
+            _ => {
+                rig.say(Answer::Enter);
+            }
+        }
+    }
+    panic!("it never came to an end");
+}
+
+#[test]
+fn an_honest_builder_finds_both_ends_and_nothing_is_pressed() {
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    honest(&mut rig, (868.0, 2268.0));
+    let wire = &rig.pins[&pin(23)];
+    // Nothing went farther than one fine step beyond an end, and nothing rested there: the rig holds the rest.
+    assert!(wire.reached.0.us() >= 868.0 - 8.0, "{:?}", wire.reached);
+    assert!(wire.reached.1.us() <= 2268.0 + 8.0, "{:?}", wire.reached);
+    assert_eq!(wire.pulse, None);
+    let found = |side| -> Vec<f64> {
+        rig.book
+            .iter()
+            .filter_map(|what| match what {
+                What::End {
+                    toward,
+                    pulse_us,
+                    why,
+                    ..
+                } if *toward == side => {
+                    assert_eq!(*why, Some(Why::Servo));
+                    Some(*pulse_us)
+                }
+                _ => None,
+            })
+            .collect()
+    };
+    for (side, truth) in [(End::Near, 868.0), (End::Far, 2268.0)] {
+        let found = found(side);
+        assert_eq!(found.len(), 3);
+        assert!(
+            found.iter().all(|us| (us - truth).abs() <= 4.0),
+            "{found:?}"
+        );
+    }
+    let Some(What::Limits {
+        low_us,
+        high_us,
+        margin_us,
+        ..
+    }) = rig
+        .book
+        .iter()
+        .find(|what| matches!(what, What::Limits { .. }))
+    else {
+        panic!("limits were recorded");
+    };
+    assert_eq!(*margin_us, 36.0);
+    assert!((low_us - 904.0).abs() <= 4.0 && (high_us - 2232.0).abs() <= 4.0);
+    let guards = rig
+        .book
+        .iter()
+        .filter(|w| matches!(w, What::Guard { .. }))
+        .count();
+    assert_eq!(
+        guards, 3,
+        "one for each side as soon as it is known, and one with the limits"
+    );
+}
+
+#[test]
+fn enter_never_says_that_a_peck_was_free() {
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    rig.say(Answer::Enter);
+    let before = rig.step();
+    assert_eq!(before.wants, Wants::FreeOrEnd { enough: false });
+    let asked = rig.asked.len();
+    rig.say(Answer::Enter);
+    assert_eq!(rig.step(), before);
+    assert_eq!(rig.asked.len(), asked, "nothing was asked for");
+}
+
+#[test]
+fn while_the_question_stands_the_joint_rests_inside_the_last_free_pulse() {
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    rig.say(Answer::Enter);
+    // Far side: 2060 is known to be free, the peck went to 2068, the joint rests at 2052.
+    assert_eq!(rig.pins[&pin(23)].pecked, Some(us(2068.0)));
+    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2052.0)));
+    assert_eq!(rig.pins[&pin(23)].guard, (us(960.0), us(2068.0)));
+    rig.say(Answer::Free);
+    assert_eq!(rig.pins[&pin(23)].pecked, Some(us(2076.0)));
+    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2060.0)));
+    assert_eq!(rig.pins[&pin(23)].guard, (us(960.0), us(2076.0)));
+}
+
+#[test]
+fn undo_goes_back_inward_and_the_entry_no_longer_counts() {
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    rig.say(Answer::Enter);
+    let first = rig.step();
+    rig.say(Answer::Free);
+    assert_eq!(rig.book.len(), 1);
+    rig.say(Answer::Undo);
+    assert_eq!(rig.book.len(), 0);
+    assert_eq!(rig.step(), first);
+    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2052.0)));
+    assert_eq!(rig.pins[&pin(23)].guard, (us(960.0), us(2068.0)));
+    rig.say(Answer::Undo);
+    assert_eq!(rig.step().wants, Wants::Enter);
+    assert_eq!(
+        rig.pins[&pin(23)].pulse,
+        Some(us(2036.0)),
+        "it hangs back, well inside"
+    );
+    let step = rig.step();
+    rig.say(Answer::Undo);
+    assert_eq!(rig.step(), step, "nothing is left to undo");
+}
+
+#[test]
+fn it_is_taken_up_where_it_was_left() {
+    let mut one = rig(vec![bounded(JointKind::Femur)]);
+    one.say(Answer::Enter).say(Answer::Free).say(Answer::Free);
+    one.say(Answer::Leave);
+    assert_eq!(one.awake(), []);
+    // What the logbook keeps of that: free to 2076.
+    let again = Seat {
+        ground: (us(960.0), us(2076.0)),
+        ..bounded(JointKind::Femur)
+    };
+    let mut two = rig(vec![again]);
+    two.say(Answer::Enter);
+    assert_eq!(two.pins[&pin(23)].pecked, Some(us(2084.0)));
+}
+
+#[test]
+fn each_mishap_leaves_it_limp_or_still_and_enter_takes_the_step_up_again() {
+    for mishap in [
+        Mishap::Refused,
+        Mishap::Limp,
+        Mishap::Frozen,
+        Mishap::CalledOff,
+    ] {
+        for at in 0..12 {
+            let mut rig = rig(vec![bounded(JointKind::Femur)]);
+            rig.mishap = Some((at, mishap));
+            rig.say(Answer::Enter).say(Answer::Free).say(Answer::Free);
+            let hit = rig.mishap.is_none();
+            if hit && rig.step().wrong {
+                assert_eq!(rig.step().wants, Wants::Enter);
+                rig.say(Answer::Enter);
+            }
+            let mut left = 0;
+            while rig.step().wants == Wants::Enter && left < 3 {
+                rig.say(Answer::Enter);
+                left += 1;
+            }
+            assert_eq!(
+                rig.step().wants,
+                Wants::FreeOrEnd { enough: false },
+                "{mishap:?} {at}"
+            );
+            rig.mishap = None;
+            honest(&mut rig, (868.0, 2268.0));
+        }
+    }
+}
+
+#[test]
+fn space_at_any_step_is_survived() {
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    rig.say(Answer::Enter).say(Answer::Free);
+    rig.space();
+    assert!(rig.step().wrong);
+    assert_eq!(rig.step().wants, Wants::Enter);
+    rig.say(Answer::Free);
+    assert_eq!(rig.book.len(), 1, "an answer to what is no longer asked");
+    rig.say(Answer::Enter);
+    honest(&mut rig, (868.0, 2268.0));
+}
+
+#[test]
+fn the_board_s_trip_is_an_end() {
+    let it = bounded(JointKind::Femur);
+    let bench = Bench {
+        sensor: Some(crate::procedure::Sensor {
+            input: 0,
+            mv: 900,
+            ms: 20,
+        }),
+        ..Bench::default()
+    };
+    let mut ends = Ends::from_seats(vec![it], bench);
+    ends.begin(0);
+    let mut asks = ends.answer(&Answer::Enter, 0);
+    let mut armed = false;
+    // Perform by hand until the peck is under way.
+    loop {
+        let Some(Do::Ask(ask)) = asks.iter().find(|d| matches!(d, Do::Ask(_))).cloned() else {
+            panic!("no peck came: {asks:?}");
+        };
+        armed |=
+            matches!(&ask, Ask::Trip { input: 0, mv: 900, ms: 20, pins } if *pins == [pin(23)]);
+        let peck = matches!(ask, Ask::Peck { .. });
+        asks = ends.heard(&Heard::Done(ask), 0);
+        if peck {
+            break;
+        }
+        asks.extend(ends.heard(&Heard::Settled, 0));
+    }
+    assert!(armed, "the trip stands before the first peck");
+    let todo = ends.heard(&Heard::Tripped, 0);
+    assert!(
+        !todo.iter().any(|d| matches!(d, Do::Ask(_))),
+        "it stays limp: {todo:?}"
+    );
+    let Wants::Pick { options, .. } = ends.step().wants else {
+        panic!("it asks what it was");
+    };
+    assert_eq!(options.len(), Why::ALL.len());
+    let todo = ends.answer(&Answer::Pick(0), 0);
+    assert!(matches!(
+        &todo[0],
+        Do::Record(What::End {
+            by: EndKind::Trip,
+            why: Some(Why::Linkage),
+            ..
+        })
+    ));
+}
+
+#[test]
+fn where_the_board_s_own_pulses_end_first_the_side_is_open() {
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    honest(&mut rig, (868.0, 9999.0));
+    assert!(!rig.book.iter().any(|w| matches!(
+        w,
+        What::End {
+            toward: End::Far,
+            ..
+        }
+    )));
+    assert!(
+        rig.book
+            .iter()
+            .any(|w| matches!(w, What::Limits { high_us, .. } if *high_us == 2500.0))
+    );
+}
+
+proptest! {
+    #[test]
+    fn whatever_is_answered_nothing_rests_beyond_what_was_confirmed(
+        answers in proptest::collection::vec(any::<u8>(), 0..120),
+        mishaps in proptest::collection::vec(any::<(u8, u8)>(), 0..6),
+    ) {
+        let seats = vec![bounded(JointKind::Femur), bounded(JointKind::Tibia)];
+        let grounds: Vec<_> = seats.iter().filter_map(|s| Some((s.pin?, s.ground))).collect();
+        random_walk(Ends::from_seats(seats, Bench::default()), &grounds, &answers, &mishaps);
+    }
+}

@@ -1,0 +1,427 @@
+//! The hand that a machine moves joints with: one request at a time, and never to rest outward of confirmed ground.
+//!
+//! It is the one place of `procedure` that makes wakes, moves, pecks and guards, so that the rules hold by construction:
+//! a wake or a move outside a pin's ground is pulled back into it, a peck is one fine step at most,
+//! and a guard lies at most one fine step outside the ground.
+//! Whatever goes wrong empties its queue.
+
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+use super::words::{Ask, Do, Heard};
+use crate::calibration::model::Span;
+use crate::units::{Pin, Pulse};
+
+/// The largest step of a peck, µs: the board refuses more.
+pub const STEP_MOST_US: f64 = 20.0;
+
+/// How long a peck stays out at most, ms: the board refuses more.
+pub const HOLD_MS: u32 = 250;
+
+/// How fast joints move here, µs of pulse a second: about 40 degrees a second, a foot at 200 mm well below 250 mm/s.
+pub const SLEW_US_PER_S: u32 = 400;
+
+/// Seconds counted down before a joint wakes.
+pub const COUNT_S: u8 = 3;
+
+/// What went wrong, until the builder goes on.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Trouble {
+    /// The board refused this.
+    Refused(String),
+    /// The logbook could not be written.
+    NotRecorded(String),
+    /// All went limp.
+    Limp,
+    /// All was frozen.
+    Frozen,
+    /// The builder ended the countdown.
+    CalledOff,
+}
+
+/// Where a pin stands, as far as it was heard.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum At {
+    Limp,
+    Awake(Pulse),
+    /// Awake, and stopped somewhere.
+    Lost,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Act {
+    Ask(Ask),
+    Count,
+    Bell,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Waiting {
+    /// For the answer to this.
+    Answer(Ask),
+    /// For the end of this motion.
+    Settling(Ask),
+}
+
+/// See the module.
+#[derive(Debug, Clone, Default)]
+pub struct Hand {
+    queue: VecDeque<Act>,
+    waiting: Option<Waiting>,
+    at: BTreeMap<Pin, At>,
+    guard: BTreeMap<Pin, Span>,
+    ground: BTreeMap<Pin, Span>,
+    /// What was done once and stands until the board is reset: slews and trips.
+    standing: Vec<Ask>,
+    /// The pins that this hand touched: what it lets go of when it leaves.
+    mine: BTreeSet<Pin>,
+    trouble: Option<Trouble>,
+}
+
+impl Hand {
+    /// A hand that finds these pins awake.
+    pub fn new(awake: &[(Pin, Pulse)]) -> Hand {
+        Hand {
+            at: awake.iter().map(|&(p, u)| (p, At::Awake(u))).collect(),
+            ..Hand::default()
+        }
+    }
+
+    /// Something moves or is awaited.
+    pub fn is_busy(&self) -> bool {
+        self.waiting.is_some() || !self.queue.is_empty()
+    }
+
+    /// Something was asked that has not ended yet.
+    pub fn is_waiting(&self) -> bool {
+        self.waiting.is_some()
+    }
+
+    /// Nothing goes on until the builder says so.
+    pub fn fail(&mut self, trouble: Trouble) {
+        self.trouble = Some(trouble);
+    }
+
+    /// Where the other pins stand that are awake.
+    pub fn others(&self, pin: Pin) -> Vec<(Pin, Pulse)> {
+        let awake = |(p, at): (&Pin, &At)| match at {
+            At::Awake(pulse) if *p != pin => Some((*p, *pulse)),
+            _ => None,
+        };
+        self.at.iter().filter_map(awake).collect()
+    }
+
+    pub fn trouble(&self) -> Option<&Trouble> {
+        self.trouble.as_ref()
+    }
+
+    pub fn clear_trouble(&mut self) {
+        self.trouble = None;
+    }
+
+    /// Drops what was not asked yet; what was asked runs to its end.
+    pub fn drop_queue(&mut self) {
+        self.queue.clear();
+    }
+
+    /// The commanded pulse, if the pin is awake and it is known.
+    pub fn pulse(&self, pin: Pin) -> Option<Pulse> {
+        match self.at.get(&pin) {
+            Some(At::Awake(pulse)) => Some(*pulse),
+            _ => None,
+        }
+    }
+
+    /// The guard that this hand set and that still stands.
+    pub fn guard(&self, pin: Pin) -> Option<Span> {
+        self.guard.get(&pin).copied()
+    }
+
+    /// Where the motion under way goes.
+    pub fn target(&self) -> Option<Pulse> {
+        let Some(Waiting::Answer(ask) | Waiting::Settling(ask)) = &self.waiting else {
+            return None;
+        };
+        match ask {
+            Ask::Wake { pulse, .. } | Ask::Peck { pulse, .. } => Some(*pulse),
+            Ask::Go { moves, .. } => moves.first().map(|m| m.1),
+            _ => None,
+        }
+    }
+
+    /// Whether a peck is under way.
+    pub fn is_pecking(&self) -> bool {
+        matches!(
+            self.waiting,
+            Some(Waiting::Answer(Ask::Peck { .. }) | Waiting::Settling(Ask::Peck { .. }))
+        )
+    }
+
+    /// Says what ground of a pin is confirmed: inside it, and nowhere else, the pin may rest.
+    pub fn confirm(&mut self, pin: Pin, ground: Span) {
+        self.ground.insert(pin, ground);
+    }
+
+    /// Takes the pin to rest there, waking it if it is limp; the guard is ground and `room` µs on both sides.
+    pub fn stand(&mut self, pin: Pin, pulse: Pulse, room: (f64, f64)) {
+        self.mine.insert(pin);
+        let pulse = self.inside(pin, pulse);
+        let guard = self.fence(pin, room);
+        if self.at.get(&pin) == Some(&At::Lost) {
+            self.ask(Ask::Limp { pins: vec![pin] });
+            self.at.insert(pin, At::Limp);
+        }
+        match self.pulse(pin) {
+            None => {
+                self.set_guard(pin, guard);
+                self.slew(pin);
+                self.queue.push_back(Act::Count);
+                self.ask(Ask::Wake { pin, pulse });
+            }
+            Some(at) => {
+                // A guard that would leave the present pulse out is refused: widen, move, then narrow.
+                let wide = (guard.0.min(at), guard.1.max(at));
+                self.set_guard(pin, wide);
+                self.slew(pin);
+                if at != pulse {
+                    self.go(pin, at, pulse);
+                }
+                self.set_guard(pin, guard);
+            }
+        }
+    }
+
+    /// Moves an awake pin inside its ground; nothing if it is not awake.
+    pub fn travel(&mut self, pin: Pin, from: Pulse, to: Pulse) {
+        let to = self.inside(pin, to);
+        if from != to {
+            self.go(pin, from, to);
+        }
+    }
+
+    /// One fine step out of the ground and back, timed by the board.
+    pub fn peck(&mut self, pin: Pin, from: Pulse, to: Pulse) {
+        let us = to
+            .us()
+            .clamp(from.us() - STEP_MOST_US, from.us() + STEP_MOST_US);
+        if let Some(pulse) = Pulse::from_us(us.clamp(500.0, 2500.0)) {
+            self.ask(Ask::Peck {
+                pin,
+                pulse,
+                hold_ms: HOLD_MS,
+            });
+        }
+    }
+
+    /// No more pulses on this pin.
+    pub fn limp(&mut self, pin: Pin) {
+        if !matches!(self.at.get(&pin), None | Some(At::Limp)) || self.is_busy() {
+            self.ask(Ask::Limp { pins: vec![pin] });
+        }
+    }
+
+    /// A request that moves nothing and need not be made again while it stands.
+    pub fn once(&mut self, ask: Ask) {
+        if !self.standing.contains(&ask) {
+            self.ask(ask);
+        }
+    }
+
+    /// No more pulses on any pin that this hand touched.
+    pub fn limp_mine(&mut self) {
+        self.limp_but(None);
+    }
+
+    /// The same, but this one stays.
+    pub fn limp_others(&mut self, stays: Pin) {
+        self.limp_but(Some(stays));
+    }
+
+    fn limp_but(&mut self, stays: Option<Pin>) {
+        let awake =
+            |pin: &Pin| Some(*pin) != stays && !matches!(self.at.get(pin), None | Some(At::Limp));
+        let pins: Vec<Pin> = self.mine.iter().copied().filter(awake).collect();
+        if !pins.is_empty() {
+            self.ask(Ask::Limp { pins });
+        }
+    }
+
+    /// Rings when all before it has settled.
+    pub fn bell(&mut self) {
+        self.queue.push_back(Act::Bell);
+    }
+
+    /// What a leaving machine asks for at once: limp for all that may be awake.
+    pub fn let_go(&mut self) -> Vec<Do> {
+        self.queue.clear();
+        let mut pins: Vec<Pin> = self
+            .at
+            .iter()
+            .filter(|(pin, at)| **at != At::Limp && self.mine.contains(pin))
+            .map(|(pin, _)| *pin)
+            .collect();
+        if let Some(
+            Waiting::Answer(Ask::Wake { pin, .. }) | Waiting::Settling(Ask::Wake { pin, .. }),
+        ) = &self.waiting
+            && !pins.contains(pin)
+        {
+            pins.push(*pin);
+        }
+        self.waiting = None;
+        for pin in &pins {
+            self.at.insert(*pin, At::Limp);
+        }
+        if pins.is_empty() {
+            Vec::new()
+        } else {
+            vec![Do::Ask(Ask::Limp { pins })]
+        }
+    }
+
+    /// What can be done now: everything up to the next request that has to be waited for.
+    pub fn pump(&mut self) -> Vec<Do> {
+        let mut out = Vec::new();
+        while self.waiting.is_none() {
+            match self.queue.pop_front() {
+                None => break,
+                Some(Act::Count) => out.push(Do::Count(COUNT_S)),
+                Some(Act::Bell) => out.push(Do::Bell),
+                Some(Act::Ask(ask)) => {
+                    self.waiting = Some(Waiting::Answer(ask.clone()));
+                    out.push(Do::Ask(ask));
+                }
+            }
+        }
+        out
+    }
+
+    /// Takes in what was heard; what must be done at once comes back.
+    pub fn heard(&mut self, heard: &Heard) -> Vec<Do> {
+        match heard {
+            Heard::Done(ask) => self.done(ask),
+            Heard::Settled => {
+                if let Some(Waiting::Settling(_)) = self.waiting {
+                    self.waiting = None;
+                }
+            }
+            Heard::Refused { ask, reason } => {
+                if self.waiting == Some(Waiting::Answer(ask.clone())) {
+                    self.waiting = None;
+                    let out = self.let_go();
+                    self.trouble = Some(Trouble::Refused(reason.clone()));
+                    return out;
+                }
+            }
+            Heard::WentLimp | Heard::Tripped => {
+                self.stopped(At::Limp, Trouble::Limp);
+                // A reset takes every guard away, and a machine cannot tell a reset from a stop.
+                self.guard.clear();
+                self.standing.clear();
+            }
+            Heard::Frozen => self.stopped(At::Lost, Trouble::Frozen),
+            Heard::CalledOff => {
+                self.queue.clear();
+                self.waiting = None;
+                self.trouble = Some(Trouble::CalledOff);
+            }
+            Heard::Sense(_) | Heard::Recorded(_) | Heard::NotRecorded(_) => {}
+        }
+        Vec::new()
+    }
+
+    fn stopped(&mut self, at: At, trouble: Trouble) {
+        if let Some(
+            Waiting::Answer(Ask::Wake { pin, .. }) | Waiting::Settling(Ask::Wake { pin, .. }),
+        ) = &self.waiting
+        {
+            // The freeze may have come before or after its first pulse.
+            self.at.insert(*pin, At::Lost);
+        }
+        for it in self.at.values_mut() {
+            if *it != At::Limp {
+                *it = at;
+            }
+        }
+        self.queue.clear();
+        self.waiting = None;
+        self.trouble = Some(trouble);
+    }
+
+    fn done(&mut self, ask: &Ask) {
+        if self.waiting != Some(Waiting::Answer(ask.clone())) {
+            return;
+        }
+        self.waiting = None;
+        match ask {
+            Ask::Wake { pin, pulse } => {
+                self.at.insert(*pin, At::Awake(*pulse));
+                self.waiting = Some(Waiting::Settling(ask.clone()));
+            }
+            Ask::Go { moves, .. } => {
+                for (pin, pulse) in moves {
+                    self.at.insert(*pin, At::Awake(*pulse));
+                }
+                self.waiting = Some(Waiting::Settling(ask.clone()));
+            }
+            Ask::Peck { .. } => self.waiting = Some(Waiting::Settling(ask.clone())),
+            Ask::Limp { pins } => {
+                for pin in pins {
+                    self.at.insert(*pin, At::Limp);
+                }
+            }
+            Ask::Guard { pin, low, high } => {
+                self.guard.insert(*pin, (*low, *high));
+            }
+            Ask::Slew { .. } | Ask::Trip { .. } => self.standing.push(ask.clone()),
+            Ask::Sense { .. } => {}
+        }
+    }
+
+    fn ask(&mut self, ask: Ask) {
+        self.queue.push_back(Act::Ask(ask));
+    }
+
+    fn go(&mut self, pin: Pin, from: Pulse, to: Pulse) {
+        let ms = (to.us() - from.us()).abs() * 1000.0 / f64::from(SLEW_US_PER_S);
+        self.ask(Ask::Go {
+            ms: (ms.ceil() as u32).max(20),
+            moves: vec![(pin, to)],
+        });
+    }
+
+    fn slew(&mut self, pin: Pin) {
+        self.once(Ask::Slew {
+            pin,
+            us_per_s: SLEW_US_PER_S,
+        });
+    }
+
+    fn set_guard(&mut self, pin: Pin, (low, high): Span) {
+        let last = self.queue.iter().rev().find_map(|act| match act {
+            Act::Ask(Ask::Guard { pin: p, low, high }) if *p == pin => Some((*low, *high)),
+            _ => None,
+        });
+        if last.or(self.guard(pin)) != Some((low, high)) {
+            self.ask(Ask::Guard { pin, low, high });
+        }
+    }
+
+    fn inside(&self, pin: Pin, pulse: Pulse) -> Pulse {
+        match self.ground.get(&pin) {
+            Some((low, high)) => pulse.clamp(*low, *high),
+            None => Pulse::CENTRE,
+        }
+    }
+
+    fn fence(&self, pin: Pin, room: (f64, f64)) -> Span {
+        let (low, high) = self
+            .ground
+            .get(&pin)
+            .copied()
+            .unwrap_or((Pulse::CENTRE, Pulse::CENTRE));
+        let out = |from: Pulse, by: f64| {
+            let us = from.us() + by.clamp(-STEP_MOST_US, STEP_MOST_US);
+            Pulse::from_us(us.clamp(500.0, 2500.0)).unwrap_or(from)
+        };
+        (out(low, -room.0), out(high, room.1))
+    }
+}

@@ -1,0 +1,231 @@
+//! One joint as a machine starts from it: what is known, and the words for which way it will move.
+
+use super::words::Scope;
+use crate::calibration::logbook::{End, JointName, MarkKind, Side, Way, Why};
+use crate::calibration::model::{Joint, JointKind, JointRef, Span};
+use crate::estimate::Knowledge;
+use crate::estimate::knowledge::JointKnown;
+use crate::units::{Pin, Pulse};
+
+/// What the driver knows beside the logbook.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Bench {
+    /// The pins that are awake, and their commanded pulses.
+    pub awake: Vec<(Pin, Pulse)>,
+    /// A current sensor on an analog input, for the board's own trip.
+    pub sensor: Option<Sensor>,
+}
+
+/// A current sensor, and when the board's trip is to act.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sensor {
+    /// Its input, 0-7.
+    pub input: u8,
+    /// The threshold.
+    pub mv: u32,
+    /// How long the input is to be at least that high.
+    pub ms: u32,
+}
+
+/// One recorded mark.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Seen {
+    pub(super) pulse_us: f64,
+    pub(super) from: Option<Side>,
+    pub(super) angle_deg: f64,
+    pub(super) placing: Option<u64>,
+    pub(super) by: MarkKind,
+}
+
+/// One joint and what is known of it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Seat {
+    pub(super) at: JointRef,
+    pub(super) name: JointName,
+    /// Which way its leg points, degrees.
+    pub(super) yaw_deg: f64,
+    /// The pin that drives it: as found, or as planned until then.
+    pub(super) pin: Option<Pin>,
+    pub(super) way: Option<Way>,
+    pub(super) servo: Option<String>,
+    pub(super) needed_deg: Option<(f64, f64)>,
+    /// Where it is known to move freely: bounds, free pecks, limits.
+    pub(super) ground: Span,
+    /// Rough bounds were found.
+    pub(super) bounded: bool,
+    pub(super) marks: Vec<Seen>,
+    /// Zero, µs, and µs/degree.
+    pub(super) line: Option<(f64, f64)>,
+    /// The ends found so far, µs, near and far.
+    pub(super) ends: [Vec<f64>; 2],
+    /// What the last find of an end said that it was.
+    pub(super) whys: [Option<Why>; 2],
+    pub(super) limits: Option<Span>,
+    pub(super) has_horn: bool,
+}
+
+/// What limits keep from an end if the builder does not say otherwise, µs: about 3.5°.
+pub(super) const MARGIN_US: f64 = 36.0;
+
+/// The joints of a scope as they are known.
+pub(super) fn seats(knowledge: &Knowledge, scope: Scope) -> Vec<Seat> {
+    let seat = |at: JointRef| {
+        let (known, joint) = (knowledge.joint(at)?, knowledge.robot.joint(at)?);
+        Some(Seat::of(
+            known,
+            joint,
+            knowledge.robot.legs[at.leg].mount.yaw_deg,
+        ))
+    };
+    let joints = scope.joints(&knowledge.robot);
+    joints.into_iter().filter_map(seat).collect()
+}
+
+impl Seat {
+    fn of(known: &JointKnown, joint: &Joint, yaw_deg: f64) -> Seat {
+        let line = joint.zero.as_ref().zip(joint.scale.as_ref());
+        let finds = |end: End| known.end(end).finds.iter().map(|it| it.pulse_us).collect();
+        let why = |end: End| known.end(end).finds.iter().rev().find_map(|it| it.why);
+        Seat {
+            at: known.at,
+            name: known.name.clone(),
+            yaw_deg,
+            pin: known.found_pin.or(joint.pin).or(known.planned_pin),
+            way: known.way,
+            servo: known.servo.clone(),
+            needed_deg: joint.needed_deg,
+            ground: ground(known, joint),
+            bounded: known.bounds.is_some(),
+            marks: known
+                .marks
+                .iter()
+                .map(|it| Seen {
+                    pulse_us: it.pulse_us,
+                    from: it.from,
+                    angle_deg: it.angle_deg,
+                    placing: it.placing,
+                    by: it.by,
+                })
+                .collect(),
+            line: line.map(|(zero, scale)| (zero.value, scale.value)),
+            ends: [finds(End::Near), finds(End::Far)],
+            whys: [why(End::Near), why(End::Far)],
+            limits: joint.limits,
+            has_horn: known.horn.is_some(),
+        }
+    }
+
+    /// `LF femur, pin 23`.
+    pub(super) fn title(&self) -> String {
+        match (self.pin, &self.servo) {
+            (Some(pin), Some(servo)) => format!("{}, pin {pin}, servo {servo}", self.name),
+            (Some(pin), None) => format!("{}, pin {pin}", self.name),
+            (None, _) => self.name.to_string(),
+        }
+    }
+
+    /// Which way the joint moves when the pulse grows or shrinks.
+    pub(super) fn moves(&self, larger: bool) -> &'static str {
+        match self.way {
+            None if larger => "to larger pulses",
+            None => "to smaller pulses",
+            Some(way) => direction(
+                self.name.kind,
+                self.yaw_deg,
+                (way == Way::Positive) == larger,
+            ),
+        }
+    }
+
+    /// The angle that the present line gives a pulse, ` (+11.8°)`; nothing before there is a line.
+    pub(super) fn degrees(&self, pulse: Pulse) -> String {
+        match self.line {
+            Some((zero, scale)) => format!(" ({:+.1}°)", (pulse.us() - zero) / scale),
+            None => String::new(),
+        }
+    }
+}
+
+/// Where the joint is known to move freely; the centre alone when nothing is known.
+fn ground(known: &JointKnown, joint: &Joint) -> Span {
+    if let Some(limits) = joint.limits {
+        return limits;
+    }
+    let us = |us: f64| Pulse::from_us(us.clamp(Pulse::MIN.us(), Pulse::MAX.us()));
+    let (mut low, mut high) = known.bounds.unwrap_or((Pulse::CENTRE, Pulse::CENTRE));
+    if let Some(free) = known.end(End::Near).free_to.and_then(us) {
+        low = low.min(free);
+    }
+    if let Some(free) = known.end(End::Far).free_to.and_then(us) {
+        high = high.max(free);
+    }
+    // A peck that was called free a step before an end may have touched it already.
+    if let Some(end) = known.end(End::Near).at_us.and_then(|it| us(it + MARGIN_US)) {
+        low = low.max(end);
+    }
+    if let Some(end) = known.end(End::Far).at_us.and_then(|it| us(it - MARGIN_US)) {
+        high = high.min(end);
+    }
+    (low.min(high), high)
+}
+
+/// The way that an angle's growth (or its fall) moves the foot, as a person sees it on the robot.
+pub(super) fn direction(kind: JointKind, yaw_deg: f64, positive: bool) -> &'static str {
+    match (kind, positive) {
+        (JointKind::Femur | JointKind::Tibia, true) => "up",
+        (JointKind::Femur | JointKind::Tibia, false) => "down",
+        (JointKind::Coxa, _) => {
+            // The foot's velocity when the coxa turns counter-clockwise seen from above.
+            let (y, x) = yaw_deg.to_radians().sin_cos();
+            let (forward, left) = if positive { (-y, x) } else { (y, -x) };
+            if forward.abs() > 0.3 {
+                if forward > 0.0 { "forward" } else { "back" }
+            } else if left > 0.0 {
+                "left"
+            } else {
+                "right"
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+pub(super) mod samples {
+    use super::*;
+
+    /// A left front joint on pin 23, at which nothing is known but its plug.
+    pub(in super::super) fn seat(kind: JointKind) -> Seat {
+        Seat {
+            at: JointRef { leg: 0, kind },
+            name: JointName::new("LF", kind),
+            yaw_deg: 45.0,
+            pin: Some(Pin::new(22 + kind.index() as u8).expect("a pin")),
+            way: Some(Way::Positive),
+            servo: None,
+            needed_deg: Some((-50.0, 60.0)),
+            ground: (Pulse::CENTRE, Pulse::CENTRE),
+            bounded: false,
+            marks: Vec::new(),
+            line: None,
+            ends: [Vec::new(), Vec::new()],
+            whys: [None, None],
+            limits: None,
+            has_horn: false,
+        }
+    }
+
+    #[test]
+    fn a_coxa_s_way_is_said_as_it_is_seen() {
+        // Counter-clockwise from above: a left leg's foot goes back, a right one's forward.
+        assert_eq!(direction(JointKind::Coxa, 90.0, true), "back");
+        assert_eq!(direction(JointKind::Coxa, -90.0, true), "forward");
+        assert_eq!(direction(JointKind::Coxa, 0.0, true), "left");
+        assert_eq!(direction(JointKind::Coxa, 0.0, false), "right");
+        assert_eq!(direction(JointKind::Femur, 90.0, true), "up");
+        let mut it = seat(JointKind::Tibia);
+        it.way = Some(Way::Negative);
+        assert_eq!(it.moves(true), "down");
+        it.way = None;
+        assert_eq!(it.moves(true), "to larger pulses");
+    }
+}
