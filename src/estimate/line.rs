@@ -226,3 +226,237 @@ pub fn student_t(within: f64, dof: f64) -> f64 {
     }
     t
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::Value;
+
+    fn json(text: &str) -> Value {
+        serde_json::from_str(text).expect("the file is JSON")
+    }
+
+    fn number(text: &Value) -> f64 {
+        match text.as_str() {
+            Some(text) => text.parse().expect("a number"),
+            None => text.as_f64().expect("a number"),
+        }
+    }
+
+    fn numbers(list: &Value) -> Vec<f64> {
+        list.as_array()
+            .expect("a list")
+            .iter()
+            .map(number)
+            .collect()
+    }
+
+    /// Digits in which ours and theirs agree.
+    fn digits(ours: f64, theirs: f64) -> f64 {
+        -((ours - theirs).abs() / theirs.abs()).max(1e-17).log10()
+    }
+
+    fn points(csv: &str) -> (Vec<f64>, Vec<f64>) {
+        let pair = |line: &str| -> (f64, f64) {
+            let (x, y) = line.split_once(',').expect("two columns");
+            (x.parse().expect("x"), y.parse().expect("y"))
+        };
+        csv.lines().skip(1).map(pair).unzip()
+    }
+
+    fn linear() -> Value {
+        json(include_str!("../../tests/data/nist/linear_certified.json"))
+    }
+
+    fn worked() -> Value {
+        json(include_str!(
+            "../../tests/data/linefit/linefit_worked_examples.json"
+        ))
+    }
+
+    #[test]
+    fn nist_certified_values_to_nine_digits() {
+        // Source: NIST StRD, linear regression; see tests/data/nist/PROVENANCE.md.
+        let certified = linear();
+        let sets = [
+            ("Norris", include_str!("../../tests/data/nist/Norris.csv")),
+            ("NoInt1", include_str!("../../tests/data/nist/NoInt1.csv")),
+            ("NoInt2", include_str!("../../tests/data/nist/NoInt2.csv")),
+            ("Pontius", include_str!("../../tests/data/nist/Pontius.csv")),
+        ];
+        for (name, csv) in sets {
+            let (x, y) = points(csv);
+            let truth = &certified[name];
+            let powers = numbers(&truth["powers"]);
+            let design = DMatrix::from_fn(x.len(), powers.len(), |i, j| x[i].powf(powers[j]));
+            let solved = solve(&design, &DVector::from_vec(y)).expect("a solution");
+            assert_eq!(solved.dof as u64, truth["dof"].as_u64().expect("a count"));
+            let errors = solved.standard_errors().expect("degrees of freedom");
+            let sd = solved.residual_sd().expect("degrees of freedom");
+            let mut worst = digits(sd, number(&truth["residual_sd"]));
+            worst = worst.min(digits(solved.rss, number(&truth["rss"])));
+            for (i, theirs) in numbers(&truth["estimate"]).iter().enumerate() {
+                worst = worst.min(digits(solved.estimate[i], *theirs));
+            }
+            for (i, theirs) in numbers(&truth["stderr"]).iter().enumerate() {
+                worst = worst.min(digits(errors[i], *theirs));
+            }
+            println!("{name}: {worst:.1} digits");
+            assert!(worst >= 9.0, "{name}: {worst:.1} digits");
+        }
+    }
+
+    #[test]
+    fn norris_predicts_as_recomputed() {
+        // Source: 60-digit arithmetic on NIST's Norris, not certified.
+        let (x, y) = points(include_str!("../../tests/data/nist/Norris.csv"));
+        let line = Line::fit(&x, &y, Spread::Unknown).expect("a line");
+        let truth = linear();
+        for it in truth["Norris"]["predictions_ours"]
+            .as_array()
+            .expect("a list")
+        {
+            let (y, u) = line.at(number(&it["x"]));
+            let new = u.hypot(line.residual_sd);
+            assert!(digits(y, number(&it["y"])) >= 9.0);
+            assert!(digits(u, number(&it["se_mean"])) >= 9.0);
+            assert!(digits(new, number(&it["se_new_obs"])) >= 9.0);
+        }
+    }
+
+    #[test]
+    fn the_thermometer_of_gum_h3() {
+        // Source: JCGM 100:2008 Annex H.3, table H.6: calibrated against t − 20 °C, used at 30 °C.
+        let it = &worked()["gum_h3"];
+        let line = Line::fit(
+            &numbers(&it["x_t_minus_20"]),
+            &numbers(&it["y_b"]),
+            Spread::Unknown,
+        )
+        .expect("a line");
+        let c = line.covariance;
+        let (b30, u_b30) = line.at(30.0 - number(&it["t0"]));
+        let ours = [
+            ("y1", line.intercept),
+            ("s_y1", c[0][0].sqrt()),
+            ("y2", line.slope),
+            ("s_y2", c[1][1].sqrt()),
+            ("r", c[0][1] / (c[0][0] * c[1][1]).sqrt()),
+            ("s", line.residual_sd),
+            ("b_at_30", b30),
+            ("u_b_at_30", u_b30),
+        ];
+        compare(it, &ours);
+        assert_eq!(line.dof, 9);
+    }
+
+    #[test]
+    fn iso_ts_28037_page_13_and_its_inverse() {
+        // Source: ISO/TS 28037:2010 page 13.
+        let it = &worked()["iso_ts_28037_p13"];
+        let spread = numbers(&it["u_y"]);
+        let line = Line::fit(
+            &numbers(&it["x"]),
+            &numbers(&it["y"]),
+            Spread::Stated(&spread),
+        )
+        .expect("a line");
+        let (x0, u_x0) = line.inverse(number(&it["inverse_at_y0"]), number(&it["u_y0"]));
+        let c = line.covariance;
+        let ours = [
+            ("a", line.intercept),
+            ("b", line.slope),
+            ("u_a", c[0][0].sqrt()),
+            ("u_b", c[1][1].sqrt()),
+            ("cov", c[0][1]),
+            ("chi2", line.chi2),
+            ("x0", x0),
+            ("u_x0", u_x0),
+        ];
+        compare(it, &ours);
+    }
+
+    /// Ours against the printed value in its last digit, and against the recomputed one to nine digits.
+    fn compare(example: &Value, ours: &[(&str, f64)]) {
+        for (key, ours) in ours {
+            let printed = example["printed"][key].as_str().expect("a printed value");
+            let decimals = printed.split_once('.').map_or(0, |(_, d)| d.len());
+            let half = 0.5 * 10f64.powi(-(decimals as i32)) * (1.0 + 1e-9);
+            let theirs: f64 = printed.parse().expect("a number");
+            assert!(
+                (ours - theirs).abs() <= half,
+                "{key}: {ours}, printed {printed}"
+            );
+            let computed = number(&example["computed"][key]);
+            assert!(
+                digits(*ours, computed) >= 9.0,
+                "{key}: {ours}, recomputed {computed}"
+            );
+        }
+    }
+
+    #[test]
+    fn student_t_meets_scipy_to_twelve_digits() {
+        // Source: scipy, the two-sided 95 % factors.
+        let it = worked();
+        let table = it["student_t_0975"].as_object().expect("a table");
+        assert_eq!(table.len(), 18);
+        for (dof, theirs) in table {
+            let ours = student_t(0.95, dof.parse().expect("a number"));
+            assert!(
+                digits(ours, number(theirs)) >= 12.0,
+                "{dof}: {ours} {theirs}"
+            );
+        }
+    }
+
+    #[test]
+    fn student_t_meets_gum_table_g2() {
+        // Source: JCGM 100:2008 table G.2, these rows from memory.
+        // The columns 68.27, 95.45 and 99.73 % are what 1, 2 and 3 sigma hold (note to the table).
+        let shares = [0.682689492, 0.90, 0.95, 0.954499736, 0.99, 0.997300204];
+        let rows = [
+            (1.0, [1.84, 6.31, 12.71, 13.97, 63.66, 235.80]),
+            (10.0, [1.05, 1.81, 2.23, 2.28, 3.17, 3.96]),
+            (f64::INFINITY, [1.0, 1.645, 1.960, 2.0, 2.576, 3.0]),
+        ];
+        for (dof, row) in rows {
+            for (share, theirs) in shares.iter().zip(row) {
+                let ours = student_t(*share, dof);
+                assert!(
+                    (ours - theirs).abs() <= 0.0051,
+                    "{dof} {share}: {ours} {theirs}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn student_t_without_sense_is_no_number_and_grows_smoothly_into_the_normal() {
+        assert!(student_t(0.95, 0.0).is_nan() && student_t(1.0, 5.0).is_nan());
+        assert!(student_t(f64::NAN, 5.0).is_nan() && student_t(0.95, f64::NAN).is_nan());
+        let (below, above) = (student_t(0.95, 0.99e6), student_t(0.95, 1.01e6));
+        assert!((below - above).abs() < 1e-5, "{below} {above}");
+        // Closed forms: one and two degrees of freedom.
+        assert!((student_t(0.5, 1.0) - 1.0).abs() < 1e-12);
+        assert!((student_t(0.5, 2.0) - (2.0f64 / 3.0).sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_cannot_be_fitted_is_refused() {
+        let unknown = Spread::Unknown;
+        let few = LineError::TooFew {
+            rows: 2,
+            unknowns: 3,
+        };
+        assert_eq!(Line::fit(&[1.0, 2.0], &[1.0, 2.0], unknown), Err(few));
+        let one_place = Line::fit(&[2.0, 2.0, 2.0], &[1.0, 2.0, 3.0], unknown);
+        assert_eq!(one_place, Err(LineError::Open(1)));
+        let no_number = Line::fit(&[1.0, 2.0, 3.0], &[1.0, f64::NAN, 3.0], unknown);
+        assert_eq!(no_number, Err(LineError::NotUsable(1)));
+        let no_spread = Line::fit(&[1.0, 2.0], &[1.0, 2.0], Spread::Stated(&[1.0, 0.0]));
+        assert_eq!(no_spread, Err(LineError::NotUsable(1)));
+        let uneven = Line::fit(&[1.0, 2.0, 3.0], &[1.0, 2.0], Spread::Stated(&[1.0; 3]));
+        assert!(matches!(uneven, Err(LineError::TooFew { .. })));
+    }
+}

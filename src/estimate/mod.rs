@@ -5,10 +5,13 @@
 
 mod ends;
 mod fold;
+pub mod horns;
 mod joint;
 pub mod knowledge;
 pub mod line;
 pub mod marks;
+pub mod plugs;
+pub mod supply;
 mod takeover;
 mod turning;
 
