@@ -5,6 +5,7 @@
 //! feeds back what was heard, and passes the time in.
 //! It never sends a joint to rest outward of ground that was confirmed: outward there is [`Ask::Peck`] alone.
 
+mod bounds;
 mod ends;
 mod hand;
 mod machine;
@@ -13,6 +14,7 @@ mod rig;
 mod seat;
 mod words;
 
+pub use bounds::Bounds;
 pub use ends::Ends;
 pub use machine::Machine;
 pub use seat::{Bench, Sensor};

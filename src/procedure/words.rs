@@ -221,6 +221,22 @@ pub struct Step {
     pub lines: Vec<String>,
 }
 
+impl Step {
+    /// The last step: what is done, and Enter leaves.
+    pub(super) fn over(title: &str, big: &'static str, done: &str) -> Step {
+        Step {
+            title: title.to_string(),
+            big,
+            next: format!("Enter leaves: {done}."),
+            second: "Nothing will move; all of it is in the logbook. Space stops.".to_string(),
+            wrong: false,
+            wants: Wants::Over,
+            picture: Picture::default(),
+            lines: Vec::new(),
+        }
+    }
+}
+
 /// What the picture shows of a step.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Picture {

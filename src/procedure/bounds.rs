@@ -1,0 +1,391 @@
+//! Rough bounds: how far a joint may go, by eye, so that marks have room; the board guards them from here on.
+//!
+//! Coarse, but by the same rule as the ends: outward it pecks, and rests only where it was seen to be free.
+
+use super::hand::{Hand, STEP_MOST_US};
+use super::machine::{Machine, Mind, Turn};
+use super::seat::{Bench, Seat, seats};
+use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
+use crate::calibration::logbook::{End, What};
+use crate::estimate::Knowledge;
+use crate::units::Pulse;
+
+/// How far from the centre is far enough, µs: ±45° of a servo with few µs/degree or many, and the take-up beside.
+const REACH_US: f64 = 540.0;
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum State {
+    /// Enter begins with this side.
+    Ready,
+    /// A peck was made; was it free?
+    Asking,
+    Over,
+}
+
+/// The search for rough bounds of some joints.
+#[derive(Debug, Clone)]
+pub struct BoundsMind {
+    seats: Vec<Seat>,
+    at: usize,
+    state: State,
+    side: End,
+    number: usize,
+    free: Vec<Pulse>,
+}
+
+/// The machine that finds rough bounds.
+pub type Bounds = Machine<BoundsMind>;
+
+impl Bounds {
+    /// The joints of this scope that have no bounds yet.
+    pub fn new(knowledge: &Knowledge, scope: Scope, bench: Bench) -> Bounds {
+        Bounds::from_seats(seats(knowledge, scope), bench)
+    }
+
+    pub(super) fn from_seats(mut seats: Vec<Seat>, bench: Bench) -> Bounds {
+        seats.retain(|it| it.pin.is_some() && !it.bounded && it.limits.is_none());
+        let mut mind = BoundsMind {
+            seats,
+            at: 0,
+            state: State::Ready,
+            side: End::Far,
+            number: 1,
+            free: Vec::new(),
+        };
+        mind.begin();
+        Machine::of(mind, Hand::new(&bench.awake))
+    }
+}
+
+impl BoundsMind {
+    fn begin(&mut self) {
+        self.side = End::Far;
+        self.number = 1;
+        self.free.clear();
+        self.state = if self.at < self.seats.len() {
+            State::Ready
+        } else {
+            State::Over
+        };
+    }
+
+    fn edge(&self) -> Pulse {
+        match (self.seats.get(self.at), self.side) {
+            (None, _) => Pulse::CENTRE,
+            (Some(seat), End::Near) => seat.ground.0,
+            (Some(seat), End::Far) => seat.ground.1,
+        }
+    }
+
+    fn set_edge(&mut self, edge: Pulse) {
+        if let Some(seat) = self.seats.get_mut(self.at) {
+            match self.side {
+                End::Near => seat.ground.0 = edge.min(seat.ground.1),
+                End::Far => seat.ground.1 = edge.max(seat.ground.0),
+            }
+        }
+    }
+
+    /// This far beyond the edge, at most to the reach.
+    fn beyond(&self, us: f64) -> Pulse {
+        let us = self.edge().us() + self.side.sign() * us;
+        let centre = Pulse::CENTRE.us();
+        Pulse::from_us(us.clamp(centre - REACH_US, centre + REACH_US)).unwrap_or(self.edge())
+    }
+
+    fn is_far_enough(&self) -> bool {
+        (self.edge().us() - Pulse::CENTRE.us()) * self.side.sign() >= REACH_US
+    }
+
+    /// The side is done: the other one, or what both say.
+    fn end_side(&mut self) -> Vec<What> {
+        self.number = 1;
+        self.free.clear();
+        if self.side == End::Far {
+            self.side = End::Near;
+            self.state = State::Ready;
+            return if self.is_far_enough() {
+                self.end_side()
+            } else {
+                Vec::new()
+            };
+        }
+        let Some(seat) = self.seats.get_mut(self.at) else {
+            return Vec::new();
+        };
+        seat.bounded = true;
+        let record = What::Bounds {
+            joint: seat.name.clone(),
+            low_us: seat.ground.0.us(),
+            high_us: seat.ground.1.us(),
+        };
+        self.at += 1;
+        self.begin();
+        vec![record]
+    }
+
+    fn freed(&mut self) -> Vec<What> {
+        let to = self.beyond(STEP_MOST_US);
+        let Some(seat) = self.seats.get(self.at) else {
+            return Vec::new();
+        };
+        let mut records = vec![What::Free {
+            joint: seat.name.clone(),
+            toward: self.side,
+            pulse_us: to.us(),
+        }];
+        self.set_edge(to);
+        self.free.push(to);
+        self.number += 1;
+        if self.is_far_enough() {
+            records.extend(self.end_side());
+        }
+        records
+    }
+
+    /// It touched already, and the step before may have touched unseen.
+    fn touched(&mut self) -> Vec<What> {
+        let centre = Pulse::CENTRE;
+        let back = self.beyond(-2.0 * STEP_MOST_US);
+        self.set_edge(match self.side {
+            End::Near => back.min(centre),
+            End::Far => back.max(centre),
+        });
+        self.end_side()
+    }
+
+    fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
+        let way = seat.moves(self.side == End::Far);
+        let (from, to) = (self.edge(), self.beyond(STEP_MOST_US));
+        let awake = seat.pin.is_some_and(|pin| hand.pulse(pin).is_some());
+        match self.state {
+            State::Ready => (
+                "HANDS AWAY",
+                format!(
+                    "Enter: see how far {} may go, {way}. Hands away first.",
+                    seat.name
+                ),
+                if awake {
+                    format!("It moves to {from} µs, then pecks {way}. Space stops.")
+                } else {
+                    format!("It wakes at {from} µs at full speed, then pecks {way}. Space stops.")
+                },
+                Wants::Enter,
+            ),
+            State::Asking if hand.is_busy() => (
+                "HANDS AWAY",
+                format!("Look: it pecks {from} → {to} µs, {way}, and comes back by itself."),
+                "One coarse step, 2°. Is there room for one more? Space stops.".to_string(),
+                Wants::Wait,
+            ),
+            _ => (
+                "MOVED FREELY?",
+                "Did it move freely? n yes, go on. E it touched. Enter far enough.".to_string(),
+                format!("It is at {from} µs. n: it goes to {to} and pecks {way}. Space stops."),
+                Wants::FreeOrEnd { enough: true },
+            ),
+        }
+    }
+}
+
+impl Mind for BoundsMind {
+    fn step(&self, hand: &Hand) -> Step {
+        let Some(seat) = self.seats.get(self.at) else {
+            return Step::over(
+                "Rough bounds",
+                "BOUNDS ARE DONE",
+                "every joint here has its rough bounds",
+            );
+        };
+        let (big, next, second, wants) = self.words(seat, hand);
+        let (from, to) = (self.edge(), self.beyond(STEP_MOST_US));
+        let pulse = seat.pin.and_then(|pin| hand.pulse(pin));
+        let asking = self.state == State::Asking;
+        let left = REACH_US - (from.us() - Pulse::CENTRE.us()).abs();
+        let about = self.number + (left / STEP_MOST_US).ceil() as usize - 1;
+        Step {
+            title: format!(
+                "Rough bounds ── {}, {}",
+                seat.title(),
+                seat.moves(self.side == End::Far)
+            ),
+            big,
+            next,
+            second,
+            wrong: false,
+            wants,
+            picture: Picture {
+                joint: Some(seat.at),
+                pin: seat.pin,
+                pulse,
+                ghost: asking.then_some(to),
+                confirmed: Some(seat.ground),
+                guard: seat.pin.and_then(|pin| hand.guard(pin)),
+                detail: if asking {
+                    Detail::Peck(PeckNews {
+                        number: self.number,
+                        about: Some(about),
+                        from,
+                        to,
+                        back: !hand.is_busy(),
+                        free: self.free.iter().rev().take(3).rev().copied().collect(),
+                        then: (self.beyond(2.0 * STEP_MOST_US) != to)
+                            .then(|| self.beyond(2.0 * STEP_MOST_US)),
+                        found: Vec::new(),
+                        close: false,
+                        trip: false,
+                    })
+                } else {
+                    Detail::None
+                },
+            },
+            lines: vec![
+                format!("free {} to {} µs", seat.ground.0, seat.ground.1),
+                format!("wanted {} to {} µs", 1500.0 - REACH_US, 1500.0 + REACH_US),
+            ],
+        }
+    }
+
+    fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
+        match (self.state, answer) {
+            (State::Ready, Answer::Enter) => {
+                self.state = State::Asking;
+                Turn::On(Vec::new())
+            }
+            (State::Asking, Answer::Free) => Turn::On(self.freed()),
+            (State::Asking, Answer::End) => Turn::On(self.touched()),
+            (State::Asking, Answer::Enter) => Turn::On(self.end_side()),
+            (State::Asking, Answer::Again) => Turn::Same,
+            (State::Over, Answer::Enter) => Turn::Leave,
+            _ => Turn::Ignored,
+        }
+    }
+
+    fn enter(&mut self, hand: &mut Hand) {
+        let Some((seat, pin)) = self.seats.get(self.at).and_then(|it| Some((it, it.pin?))) else {
+            hand.limp_mine();
+            return;
+        };
+        hand.limp_others(pin);
+        let (from, to) = (self.edge(), self.beyond(STEP_MOST_US));
+        match self.state {
+            State::Asking => {
+                hand.confirm(pin, seat.ground);
+                let room = (to.us() - from.us()).abs();
+                hand.stand(
+                    pin,
+                    from,
+                    match self.side {
+                        End::Near => (room, 0.0),
+                        End::Far => (0.0, room),
+                    },
+                );
+                hand.peck(pin, from, to);
+                hand.bell();
+            }
+            // Waiting for the other side, or after undo: inside what is free.
+            State::Ready => {
+                hand.confirm(pin, seat.ground);
+                if let Some(now) = hand.pulse(pin) {
+                    hand.stand(pin, now, (0.0, 0.0));
+                }
+            }
+            State::Over => hand.limp_mine(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::calibration::model::{JointKind, Span};
+    use crate::procedure::rig::{Rig, pin, random_walk, us};
+    use crate::procedure::seat::samples::seat;
+    use crate::units::Pin;
+
+    const CENTRE: Span = (Pulse::CENTRE, Pulse::CENTRE);
+
+    fn rig(kinds: &[JointKind]) -> Rig<Bounds> {
+        let seats: Vec<Seat> = kinds.iter().map(|kind| seat(*kind)).collect();
+        let grounds: Vec<(Pin, Span)> = seats
+            .iter()
+            .filter_map(|s| Some((s.pin?, CENTRE)))
+            .collect();
+        Rig::new(Bounds::from_seats(seats, Bench::default()), &grounds)
+    }
+
+    #[test]
+    fn free_all_the_way_both_sides_end_by_themselves() {
+        let mut rig = rig(&[JointKind::Femur]);
+        let mut keys = 0;
+        while rig.step().wants != Wants::Over {
+            match rig.step().wants {
+                Wants::FreeOrEnd { enough: true } => rig.say(Answer::Free),
+                _ => rig.say(Answer::Enter),
+            };
+            keys += 1;
+            assert!(keys < 100);
+        }
+        assert_eq!(keys, 2 * 27 + 2);
+        let Some(What::Bounds {
+            low_us, high_us, ..
+        }) = rig.book.last()
+        else {
+            panic!("bounds were recorded: {:?}", rig.book.last());
+        };
+        assert_eq!((*low_us, *high_us), (960.0, 2040.0));
+        assert_eq!(rig.pins[&pin(23)].reached, (us(960.0), us(2040.0)));
+        assert_eq!(rig.awake(), []);
+    }
+
+    #[test]
+    fn a_touch_takes_the_bound_two_steps_inside_what_was_free() {
+        let mut rig = rig(&[JointKind::Femur]);
+        rig.say(Answer::Enter);
+        for _ in 0..10 {
+            rig.say(Answer::Free);
+        }
+        // Free to 1700, touched at 1720: the bound is 1660, and it went there.
+        rig.say(Answer::End);
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1660.0)));
+        assert_eq!(rig.pins[&pin(23)].guard, (us(1500.0), us(1660.0)));
+        assert_eq!(
+            rig.step().wants,
+            Wants::Enter,
+            "the other side waits for a hand"
+        );
+        rig.say(Answer::Enter).say(Answer::Free).say(Answer::Enter);
+        let Some(What::Bounds {
+            low_us, high_us, ..
+        }) = rig.book.last()
+        else {
+            panic!("bounds were recorded");
+        };
+        assert_eq!((*low_us, *high_us), (1480.0, 1660.0));
+    }
+
+    #[test]
+    fn undo_takes_a_free_step_back() {
+        let mut rig = rig(&[JointKind::Femur]);
+        rig.say(Answer::Enter).say(Answer::Free);
+        let before = rig.step();
+        rig.say(Answer::Free).say(Answer::Undo);
+        assert_eq!(rig.step(), before);
+        assert_eq!(rig.book.len(), 1);
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1520.0)));
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_is_answered_nothing_rests_beyond_what_was_confirmed(
+            answers in proptest::collection::vec(any::<u8>(), 0..120),
+            mishaps in proptest::collection::vec(any::<(u8, u8)>(), 0..6),
+        ) {
+            let seats = vec![seat(JointKind::Femur), seat(JointKind::Tibia)];
+            let grounds: Vec<_> = seats.iter().filter_map(|s| Some((s.pin?, CENTRE))).collect();
+            random_walk(Bounds::from_seats(seats, Bench::default()), &grounds, &answers, &mishaps);
+        }
+    }
+}
