@@ -245,6 +245,13 @@ impl Hand {
         }
     }
 
+    /// Counts down before an awake pin moves; a limp one is counted for when it wakes.
+    pub fn count(&mut self, pin: Pin) {
+        if self.pulse(pin).is_some() {
+            self.queue.push_back(Act::Count);
+        }
+    }
+
     /// Rings when all before it has settled.
     pub fn bell(&mut self) {
         self.queue.push_back(Act::Bell);

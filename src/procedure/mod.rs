@@ -9,6 +9,7 @@ mod bounds;
 mod ends;
 mod hand;
 mod machine;
+mod marks;
 #[cfg(test)]
 mod rig;
 mod seat;
@@ -17,6 +18,7 @@ mod words;
 pub use bounds::Bounds;
 pub use ends::Ends;
 pub use machine::Machine;
+pub use marks::Marks;
 pub use seat::{Bench, Sensor};
 pub use words::{
     Answer, Ask, Detail, Do, Heard, MarkRow, PeckNews, Picture, PlugRow, Reaction, Scope, Step,

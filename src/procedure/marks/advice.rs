@@ -1,0 +1,57 @@
+//! What the marks so far say, and what another one would give.
+
+use super::COMMON_US_PER_DEG;
+use crate::calibration::logbook::{MarkKind, Way};
+use crate::calibration::model::Span;
+use crate::estimate::marks::{Another, Fit, Mark, Settings, fit};
+use crate::procedure::seat::{Seat, Seen};
+use crate::units::Pulse;
+
+/// What another mark would give.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Advice {
+    /// The best next one; none when the marks cannot be fitted.
+    pub(super) best: Option<Another>,
+}
+
+impl Advice {
+    pub(super) fn helps(&self) -> bool {
+        self.best.is_some_and(|it| it.helps())
+    }
+}
+
+/// The fit of a joint's marks; `None` while they do not tell enough.
+pub(super) fn fitted(seat: &Seat) -> Result<Fit, String> {
+    let list: Vec<Mark> = seat.marks.iter().map(as_mark).collect();
+    let sign = seat.way.map_or(1.0, Way::sign);
+    let mid_deg = seat
+        .needed_deg
+        .map_or(0.0, |(low, high)| (low + high) / 2.0);
+    let settings = Settings::new(Pulse::CENTRE.us(), mid_deg, sign * COMMON_US_PER_DEG);
+    fit(&list, &settings).map_err(|error| error.to_string())
+}
+
+fn as_mark(seen: &Seen) -> Mark {
+    Mark {
+        pulse_us: seen.pulse_us,
+        from: seen.from,
+        angle_deg: seen.angle_deg,
+        placing: seen.placing,
+        kind: seen.by,
+    }
+}
+
+/// Whether another mark helps, where, and by how much.
+pub(super) fn advice(fit: Option<&Fit>, ground: Span, by: MarkKind) -> Advice {
+    // An edge reads one angle only: another one is the same again.
+    let fit = fit.filter(|_| by != MarkKind::Null);
+    let list = fit.and_then(|it| it.another(reach(ground), by).ok());
+    Advice {
+        best: list.and_then(|it| it.into_iter().next()),
+    }
+}
+
+/// The pulses at which a mark has room for its take-up move.
+fn reach((low, high): Span) -> (f64, f64) {
+    (low.us() + super::TAKE_UP_US, high.us() - super::TAKE_UP_US)
+}

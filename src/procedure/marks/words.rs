@@ -1,0 +1,240 @@
+//! What the taking of marks says at each of its steps.
+
+use super::{MarksMind, State, TOOLS, kind};
+use crate::calibration::logbook::{MarkKind, Side, Tool};
+use crate::estimate::marks::Fit;
+use crate::procedure::hand::Hand;
+use crate::procedure::seat::Seat;
+use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants};
+use crate::units::Pulse;
+
+type Words = (&'static str, String, String, Wants);
+
+impl MarksMind {
+    pub(super) fn say(&self, hand: &Hand) -> Step {
+        let Some(seat) = self.seats.get(self.at) else {
+            let mut step = Step::over("Marks", "MARKS ARE DONE", "every joint here has its marks");
+            if self.without_bounds > 0 {
+                step.wrong = true;
+                step.next = "Enter leaves: find rough bounds first, marks need room.".to_string();
+                step.lines = vec![format!(
+                    "{} joints have no rough bounds",
+                    self.without_bounds
+                )];
+            }
+            return step;
+        };
+        let (big, next, second, wants) = self.words(seat, hand);
+        let target = self.target().filter(|_| self.state == State::Asking);
+        let by = self.tool.map(kind).map(by_word);
+        let title = match (by, &self.state) {
+            (Some(by), State::Asking | State::More(_)) => {
+                format!("Marks ── {}, {by}, placing {}", seat.title(), self.placing)
+            }
+            _ => format!("Marks ── {}", seat.title()),
+        };
+        let (rows, lines) = table(seat, self.fit.as_ref(), target);
+        Step {
+            title,
+            big,
+            next,
+            second,
+            wrong: false,
+            wants,
+            picture: Picture {
+                joint: Some(seat.at),
+                pin: seat.pin,
+                pulse: seat.pin.and_then(|pin| hand.pulse(pin)),
+                ghost: target.map(|(pulse, _)| pulse),
+                confirmed: Some(seat.ground),
+                guard: seat.pin.and_then(|pin| hand.guard(pin)),
+                detail: Detail::Marks(rows),
+            },
+            lines,
+        }
+    }
+
+    fn words(&self, seat: &Seat, hand: &Hand) -> Words {
+        let name = &seat.name;
+        match &self.state {
+            State::Ready => (
+                "HANDS AWAY",
+                format!("Enter: wake {name} at mid-travel, for its marks. Hands away first."),
+                "It jumps to 1500 µs at full speed, after a countdown. Space stops.".to_string(),
+                Wants::Enter,
+            ),
+            State::Choose => (
+                "CHOOSE THE GAUGE",
+                "Choose what the angle is read with, then Enter.".to_string(),
+                "It stays at 1500 µs. Nothing moves until the gauge is in place. Space stops."
+                    .to_string(),
+                Wants::Pick {
+                    options: TOOLS.map(tool_words).map(str::to_string).to_vec(),
+                    start: self
+                        .tool
+                        .and_then(|t| TOOLS.iter().position(|it| *it == t))
+                        .unwrap_or(0),
+                },
+            ),
+            State::Place => (
+                "PLACE THE GAUGE",
+                format!(
+                    "{} Then hands away, and Enter.",
+                    self.tool.map_or("", place_words)
+                ),
+                format!("After a countdown {name} moves to its first mark. Space stops."),
+                Wants::Enter,
+            ),
+            State::Asking if hand.is_busy() => (
+                "HANDS AWAY",
+                format!("Wait: {name} moves {}.", self.target_words()),
+                "Inside its bounds, with a take-up move at the end. Space stops.".to_string(),
+                Wants::Wait,
+            ),
+            State::Asking if self.tool == Some(Tool::Edge) => (
+                "EDGE ON BOTH SCREWS",
+                "Bring the edge onto both screw heads with ← →, then Enter: that is 0°."
+                    .to_string(),
+                format!(
+                    "→ moves it {} by {} µs, with take-up. Space stops.",
+                    seat.moves(true),
+                    self.step_us
+                ),
+                Wants::Nudge,
+            ),
+            State::Asking => (
+                "TYPE THE ANGLE",
+                format!(
+                    "Type the gauge's angle, then Enter. Larger is {}.",
+                    larger(seat)
+                ),
+                format!(
+                    "At {}. It stays until you answer. Space stops.",
+                    self.target_words()
+                ),
+                Wants::Value {
+                    unit: "°",
+                    start: None,
+                    low: -180.0,
+                    high: 180.0,
+                },
+            ),
+            State::More(advice) => match advice.best.filter(|it| it.helps()) {
+                Some(best) => (
+                    "ANOTHER MARK?",
+                    format!(
+                        "Enter: another mark at {} µs. n enough. a the whole round again.",
+                        best.pulse_us.round()
+                    ),
+                    format!(
+                        "It would give ± {:.1} → {:.1}° over the travel. It moves then. Space stops.",
+                        best.travel_deg.now, best.travel_deg.then
+                    ),
+                    Wants::YesNo,
+                ),
+                None => (
+                    "MARKS ARE ENOUGH",
+                    "Enter goes on: another mark would hardly help. a the whole round again."
+                        .to_string(),
+                    "The joint goes limp before the next one wakes. Space stops.".to_string(),
+                    Wants::YesNo,
+                ),
+            },
+            State::Over => ("MARKS ARE DONE", String::new(), String::new(), Wants::Over),
+        }
+    }
+
+    fn target_words(&self) -> String {
+        match self.target() {
+            Some((pulse, Side::Below)) => format!("{pulse} µs, reached from below"),
+            Some((pulse, Side::Above)) => format!("{pulse} µs, reached from above"),
+            None => String::new(),
+        }
+    }
+}
+
+fn by_word(by: MarkKind) -> &'static str {
+    match by {
+        MarkKind::Null => "null",
+        MarkKind::Absolute => "absolute",
+        MarkKind::Difference => "difference",
+    }
+}
+
+fn tool_words(tool: Tool) -> &'static str {
+    match tool {
+        Tool::Edge => "an edge on two screw heads: zero only",
+        Tool::Card => "printed card with pivot holes",
+        Tool::Gauge => "protractor or another gauge",
+        Tool::Inclinometer => "inclinometer left in place: no zero",
+    }
+}
+
+fn place_words(tool: Tool) -> &'static str {
+    match tool {
+        Tool::Edge => "Lay the edge at the two screw heads.",
+        Tool::Card => "Put the card on the joint's pivot.",
+        Tool::Gauge => "Put the gauge to the joint.",
+        Tool::Inclinometer => "Fix the inclinometer to the link.",
+    }
+}
+
+/// The positive way, as it is seen.
+fn larger(seat: &Seat) -> &'static str {
+    crate::procedure::seat::direction(seat.name.kind, seat.yaw_deg, true)
+}
+
+/// The rows of the table, and what the fit says beside it.
+fn table(
+    seat: &Seat,
+    fit: Option<&Fit>,
+    target: Option<(Pulse, Side)>,
+) -> (Vec<MarkRow>, Vec<String>) {
+    let off = |index: usize| Some(fit?.residuals.get(index)?.deg);
+    let mut rows: Vec<MarkRow> = seat
+        .marks
+        .iter()
+        .enumerate()
+        .filter_map(|(index, mark)| {
+            Some(MarkRow {
+                pulse: Pulse::from_us(mark.pulse_us)?,
+                from: mark.from,
+                angle_deg: Some(mark.angle_deg),
+                off_deg: off(index),
+            })
+        })
+        .collect();
+    rows.extend(target.map(|(pulse, side)| MarkRow {
+        pulse,
+        from: Some(side),
+        angle_deg: None,
+        off_deg: None,
+    }));
+    let mut lines = Vec::new();
+    if let Some(fit) = fit.filter(|_| seat.marks.len() >= 4) {
+        let (zero, scale) = (fit.zero_us, fit.us_per_deg);
+        lines.push(format!(
+            "zero {:.1} ± {:.0} µs",
+            zero.value,
+            zero.half_width()
+        ));
+        lines.push(format!(
+            "{:.2} ± {:.2} µs/°",
+            scale.value,
+            scale.half_width()
+        ));
+        lines.push(format!(
+            "play {:.1} ± {:.1}°",
+            fit.play_deg().value,
+            fit.play_deg().half_width()
+        ));
+        if fit.bent {
+            lines.push(format!("bent by {:.1}° at ±60°", fit.bend_deg.value));
+        }
+        if let Some(index) = fit.doubted().next() {
+            let off = fit.residuals[index].off_by_deg;
+            lines.push(format!("! mark {} is {off:.1}° off: typing?", index + 1));
+        }
+    }
+    (rows, lines)
+}
