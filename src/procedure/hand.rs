@@ -198,6 +198,12 @@ impl Hand {
         }
     }
 
+    /// The same, in this time.
+    pub fn travel_in(&mut self, pin: Pin, to: Pulse, ms: u32) {
+        let moves = vec![(pin, self.inside(pin, to))];
+        self.ask(Ask::Go { ms, moves });
+    }
+
     /// One fine step out of the ground and back, timed by the board.
     pub fn peck(&mut self, pin: Pin, from: Pulse, to: Pulse) {
         let us = to
@@ -224,6 +230,11 @@ impl Hand {
         if !self.standing.contains(&ask) {
             self.ask(ask);
         }
+    }
+
+    /// No more pulses on any pin at all: hands go to the plugs.
+    pub fn limp_all(&mut self) {
+        self.ask(Ask::Limp { pins: Vec::new() });
     }
 
     /// No more pulses on any pin that this hand touched.
@@ -370,6 +381,9 @@ impl Hand {
                 self.waiting = Some(Waiting::Settling(ask.clone()));
             }
             Ask::Peck { .. } => self.waiting = Some(Waiting::Settling(ask.clone())),
+            Ask::Limp { pins } if pins.is_empty() => {
+                self.at.values_mut().for_each(|it| *it = At::Limp);
+            }
             Ask::Limp { pins } => {
                 for pin in pins {
                     self.at.insert(*pin, At::Limp);

@@ -10,6 +10,7 @@ mod ends;
 mod hand;
 mod machine;
 mod marks;
+mod plugs;
 #[cfg(test)]
 mod rig;
 mod seat;
@@ -19,6 +20,7 @@ pub use bounds::Bounds;
 pub use ends::Ends;
 pub use machine::Machine;
 pub use marks::Marks;
+pub use plugs::Plugs;
 pub use seat::{Bench, Sensor};
 pub use words::{
     Answer, Ask, Detail, Do, Heard, MarkRow, PeckNews, Picture, PlugRow, Reaction, Scope, Step,

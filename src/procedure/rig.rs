@@ -237,6 +237,7 @@ impl<P: Procedure> Rig<P> {
     fn board(&mut self, ask: &Ask) -> Result<(), String> {
         let refuse = |word: &str| Err(format!("Refused: {word}."));
         match ask {
+            Ask::Limp { pins } if pins.is_empty() => self.all_limp(),
             Ask::Limp { pins } => {
                 for pin in pins {
                     if let Some(wire) = self.pins.get_mut(pin) {

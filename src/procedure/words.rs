@@ -384,3 +384,19 @@ impl Scope {
             .collect()
     }
 }
+
+/// Breaks a sentence into lines that fit beside a picture.
+pub(super) fn wrapped(text: &str) -> Vec<String> {
+    const WIDTH: usize = 38;
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= WIDTH => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_string()),
+        }
+    }
+    lines
+}
