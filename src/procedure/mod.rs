@@ -8,20 +8,24 @@
 mod bounds;
 mod ends;
 mod hand;
+mod horns;
 mod machine;
 mod marks;
 mod plugs;
 #[cfg(test)]
 mod rig;
 mod seat;
+mod supply;
 mod words;
 
 pub use bounds::Bounds;
 pub use ends::Ends;
+pub use horns::Horns;
 pub use machine::Machine;
 pub use marks::Marks;
 pub use plugs::Plugs;
 pub use seat::{Bench, Sensor};
+pub use supply::Supply;
 pub use words::{
     Answer, Ask, Detail, Do, Heard, MarkRow, PeckNews, Picture, PlugRow, Reaction, Scope, Step,
     Wants,

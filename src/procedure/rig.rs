@@ -336,6 +336,10 @@ fn check_words(step: &Step) {
     );
     assert!(!step.big.is_empty() && !step.next.is_empty(), "{step:?}");
     assert!(step.second.contains("Space stops"), "{}", step.second);
+    if let Wants::Pick { options, start } = &step.wants {
+        assert!(*start < options.len(), "{options:?}");
+        assert!(options.iter().all(|it| width(it) <= 60), "{options:?}");
+    }
     for line in &step.lines {
         assert!(width(line) <= 38, "{} long: {line}", width(line));
     }

@@ -2,6 +2,7 @@
 
 use crate::calibration::logbook::{Side, Way, What};
 use crate::calibration::model::{JointRef, Robot};
+use crate::estimate::horns::Seat as HornSeat;
 use crate::units::{Pin, Pulse};
 
 /// A request to a board, as a value: `procedure` knows no board.
@@ -289,6 +290,8 @@ pub enum Detail {
         came_out_deg: Option<f64>,
         /// Middle of the needed travel, degrees.
         wanted_deg: f64,
+        /// The seats that are offered, in the order of the options; the chosen one while it is turned.
+        seats: Vec<HornSeat>,
     },
 }
 

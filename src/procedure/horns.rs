@@ -1,0 +1,558 @@
+//! Horns: at which angle the horn came out at mid-travel, and which tooth and arm leave the joint the widest margin.
+
+use super::hand::Hand;
+use super::machine::{Machine, Mind, Turn};
+use super::seat::{Bench, Seat, direction, seats};
+use super::words::{Answer, Detail, Picture, Scope, Step, Wants, wrapped};
+use crate::calibration::logbook::{Part, What};
+use crate::estimate::Knowledge;
+use crate::estimate::horns::{ARMS, Advice, Mounted, Seat as HornSeat, TEETH, advise};
+use crate::units::Pulse;
+
+/// The travel of a common servo to each side of its mid-travel pulse, degrees (common practice: 500-2500 µs about 180°).
+const COMMON_TRAVEL_DEG: f64 = 90.0;
+
+#[derive(Debug, Clone, PartialEq)]
+enum State {
+    /// Which servo sits there?
+    Servo,
+    /// Teeth of its spline.
+    Teeth,
+    /// Arms of its horn.
+    Arms,
+    /// How far it turns to each side.
+    Travel,
+    /// Limp; Enter wakes it at mid-travel.
+    Ready,
+    /// At mid-travel: at which angle?
+    Angle,
+    /// Limp: which of these seats?
+    Choose {
+        came_out_deg: f64,
+        advice: Advice,
+    },
+    /// The hands turn the horn.
+    Turn(HornSeat),
+    Over,
+}
+
+/// The horns of some joints.
+#[derive(Debug, Clone)]
+pub struct HornsMind {
+    seats: Vec<Seat>,
+    at: usize,
+    state: State,
+    teeth: u32,
+    arms: u32,
+    travel_deg: f64,
+    /// Teeth, arms and travel were said for this kind of servo.
+    told: bool,
+    without_needed: usize,
+}
+
+/// The machine that advises on horns.
+pub type Horns = Machine<HornsMind>;
+
+impl Horns {
+    /// The joints of this scope whose horn was not looked at; a joint that was named is looked at again.
+    pub fn new(knowledge: &Knowledge, scope: Scope, bench: Bench) -> Horns {
+        let named = matches!(scope, Scope::Joint(_));
+        let mut horns = Horns::from_seats(seats(knowledge, scope), named, bench);
+        if let Some(horn) = knowledge.joints.iter().rev().find_map(|it| it.horn) {
+            (horns.mind.teeth, horns.mind.arms) = (horn.teeth, horn.arms);
+        }
+        horns
+    }
+
+    pub(super) fn from_seats(mut seats: Vec<Seat>, named: bool, bench: Bench) -> Horns {
+        seats.retain(|it| it.pin.is_some() && (named || !it.has_horn));
+        let all = seats.len();
+        seats.retain(|it| it.needed_deg.is_some());
+        let mut mind = HornsMind {
+            without_needed: all - seats.len(),
+            seats,
+            at: 0,
+            state: State::Over,
+            teeth: 25,
+            arms: 1,
+            travel_deg: COMMON_TRAVEL_DEG,
+            told: false,
+        };
+        mind.begin();
+        Machine::of(mind, Hand::new(&bench.awake))
+    }
+}
+
+impl HornsMind {
+    fn begin(&mut self) {
+        self.state = match self.seats.get(self.at) {
+            None => State::Over,
+            Some(seat) if seat.servo.is_none() => State::Servo,
+            Some(_) => self.after_servo(),
+        };
+    }
+
+    fn after_servo(&self) -> State {
+        if self.told {
+            State::Ready
+        } else {
+            State::Teeth
+        }
+    }
+
+    fn placed(&mut self, number: &str) -> Turn {
+        let number = number.trim();
+        let fits =
+            !number.is_empty() && number.len() <= 12 && !number.contains(char::is_whitespace);
+        match self.seats.get_mut(self.at) {
+            Some(seat) if fits => {
+                seat.servo = Some(number.to_string());
+                let record = What::ServoPlaced {
+                    joint: seat.name.clone(),
+                    servo: number.to_string(),
+                };
+                self.state = self.after_servo();
+                Turn::On(vec![record])
+            }
+            _ => Turn::Ignored,
+        }
+    }
+
+    fn measured(&mut self, came_out_deg: f64) -> Turn {
+        let needed = self.seats.get(self.at).and_then(|it| it.needed_deg);
+        let mounted = needed.map(|needed_deg| Mounted {
+            teeth: self.teeth,
+            arms: self.arms,
+            came_out_deg,
+            needed_deg,
+            servo_deg: (self.travel_deg, self.travel_deg),
+        });
+        match mounted.map(|it| advise(&it)) {
+            Some(Ok(advice)) => {
+                self.state = State::Choose {
+                    came_out_deg,
+                    advice,
+                };
+                Turn::On(Vec::new())
+            }
+            _ => Turn::Ignored,
+        }
+    }
+
+    fn chosen(&mut self, k: usize) -> Turn {
+        let State::Choose {
+            came_out_deg,
+            advice,
+        } = &self.state
+        else {
+            return Turn::Ignored;
+        };
+        let Some(choice) = options(advice).get(k).copied() else {
+            return Turn::Ignored;
+        };
+        let came_out_deg = *came_out_deg;
+        let Some(seat) = self.seats.get_mut(self.at) else {
+            return Turn::Ignored;
+        };
+        let mut records = vec![What::Horn {
+            joint: seat.name.clone(),
+            teeth: self.teeth,
+            arms: self.arms,
+            came_out_deg,
+            turn_teeth: choice.turn_teeth,
+            arm: choice.arm,
+            margin_deg: choice.worst_deg(),
+        }];
+        if choice.turn_teeth == 0 && choice.arm == 0 {
+            self.next_joint();
+            return Turn::On(records);
+        }
+        // A horn that is turned takes with it what was found of the joint before.
+        let over = |part| What::StartOver {
+            joint: seat.name.clone(),
+            part,
+        };
+        if seat.bounded {
+            records.push(over(Part::Bounds));
+        }
+        if !seat.marks.is_empty() || seat.line.is_some() {
+            records.push(over(Part::Marks));
+        }
+        if seat.limits.is_some() || seat.ends.iter().any(|it| !it.is_empty()) {
+            records.push(over(Part::Ends));
+        }
+        self.state = State::Turn(choice);
+        Turn::On(records)
+    }
+
+    fn next_joint(&mut self) {
+        self.at += 1;
+        self.begin();
+    }
+
+    fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
+        let name = &seat.name;
+        let still = "Nothing moves yet. Space stops.".to_string();
+        match &self.state {
+            State::Servo => (
+                "WHICH SERVO?",
+                format!("Type the number on the sticker of {name}'s servo, then Enter."),
+                still,
+                Wants::Text {
+                    start: String::new(),
+                },
+            ),
+            State::Teeth => (
+                "COUNT THE TEETH",
+                "Choose the teeth of the spline, then Enter; a common one has 25.".to_string(),
+                still,
+                pick(&TEETH, self.teeth, "teeth"),
+            ),
+            State::Arms => (
+                "COUNT THE ARMS",
+                "Choose the arms of the horn that the leg can be screwed to, then Enter."
+                    .to_string(),
+                still,
+                pick(&ARMS, self.arms, "arms"),
+            ),
+            State::Travel => (
+                "TYPE ITS TRAVEL",
+                "Type how far the servo turns to each side of its centre, then Enter.".to_string(),
+                "90° is common; tell less if its test showed less. Space stops.".to_string(),
+                Wants::Value {
+                    unit: "°",
+                    start: Some(self.travel_deg),
+                    low: 20.0,
+                    high: 180.0,
+                },
+            ),
+            State::Ready => (
+                "HANDS AWAY",
+                format!("Enter: wake {name} at its mid-travel. Horn on, screw out, hands away."),
+                "It jumps to 1500 µs at full speed, after a countdown. Space stops.".to_string(),
+                Wants::Enter,
+            ),
+            State::Angle if hand.is_busy() => (
+                "HANDS AWAY",
+                format!("Wait: {name} goes to its mid-travel, 1500 µs."),
+                "If another joint jumps: Esc, and find the plugs first. Space stops.".to_string(),
+                Wants::Wait,
+            ),
+            State::Angle => (
+                "TYPE THE ANGLE",
+                format!("Type the angle at which {name} came out, then Enter."),
+                format!(
+                    "Larger is {}. If another joint jumped: Esc, plugs first. Space stops.",
+                    direction(name.kind, seat.yaw_deg, true)
+                ),
+                Wants::Value {
+                    unit: "°",
+                    start: None,
+                    low: -180.0,
+                    high: 180.0,
+                },
+            ),
+            State::Choose { advice, .. } => (
+                if advice.may_stay() {
+                    "HORN MAY STAY"
+                } else {
+                    "TURN THE HORN"
+                },
+                match advice.fits() {
+                    true if advice.also.is_empty() => {
+                        "Choose how the horn is to sit, then Enter. The best one is first."
+                            .to_string()
+                    }
+                    true => "Choose how the horn is to sit, then Enter. Several are as good."
+                        .to_string(),
+                    false => format!(
+                        "No tooth fits: the best is short by {:.0}°. Choose, then Enter.",
+                        -advice.best.worst_deg()
+                    ),
+                },
+                "The joint is limp. Nothing moves while the horn is off. Space stops.".to_string(),
+                Wants::Pick {
+                    options: options(advice).iter().map(|it| option(it, seat)).collect(),
+                    start: 0,
+                },
+            ),
+            State::Turn(it) => (
+                "TURN THE HORN",
+                format!(
+                    "Turn the horn: {}. Screw it on, then Enter.",
+                    short(it, seat)
+                ),
+                "All is limp. Arms are counted the positive way from this one. Space stops."
+                    .to_string(),
+                Wants::Enter,
+            ),
+            State::Over => ("HORNS ARE DONE", String::new(), String::new(), Wants::Over),
+        }
+    }
+}
+
+fn pick(of: &[u32], now: u32, word: &str) -> Wants {
+    Wants::Pick {
+        options: of.iter().map(|n| format!("{n} {word}")).collect(),
+        start: of.iter().position(|n| *n == now).unwrap_or(0),
+    }
+}
+
+/// The best seat and those as good, and as it is now.
+fn options(advice: &Advice) -> Vec<HornSeat> {
+    let mut all = vec![advice.best];
+    all.extend(advice.also.iter().take(3).copied());
+    if !all.contains(&advice.now) {
+        all.push(advice.now);
+    }
+    all
+}
+
+/// `1 tooth down, arm 2`: what the hands do, by the way the foot goes.
+fn short(it: &HornSeat, seat: &Seat) -> String {
+    let way = direction(seat.name.kind, seat.yaw_deg, it.turn_teeth > 0);
+    let turn = match it.turn_teeth.abs() {
+        0 => "leave the tooth".to_string(),
+        1 => format!("1 tooth {way}"),
+        n => format!("{n} teeth {way}"),
+    };
+    match it.arm {
+        0 => turn,
+        n => format!("{turn}, arm {n}"),
+    }
+}
+
+fn option(it: &HornSeat, seat: &Seat) -> String {
+    let margin = it.worst_deg();
+    let left = if margin < 0.0 {
+        format!("short by {:.1}°", -margin)
+    } else {
+        format!("{margin:.1}° left")
+    };
+    format!("{}: {left}", short(it, seat))
+}
+
+impl Mind for HornsMind {
+    fn step(&self, hand: &Hand) -> Step {
+        let Some(seat) = self.seats.get(self.at) else {
+            let mut step = Step::over("Horns", "HORNS ARE DONE", "every horn here was looked at");
+            if self.without_needed > 0 {
+                step.wrong = true;
+                step.lines = wrapped(&format!(
+                    "! {} joints have no needed travel: write it into the file, the advice rests on it",
+                    self.without_needed
+                ));
+            }
+            return step;
+        };
+        let (big, next, second, wants) = self.words(seat, hand);
+        let (came_out_deg, shown) = match &self.state {
+            State::Choose {
+                came_out_deg,
+                advice,
+            } => (Some(*came_out_deg), options(advice)),
+            State::Turn(it) => (None, vec![*it]),
+            _ => (None, Vec::new()),
+        };
+        let (low, high) = seat.needed_deg.unwrap_or_default();
+        let mut lines = vec![format!("needed {low:.0}° to {high:.0}°")];
+        if self.told {
+            lines.push(format!("{} teeth, {} arms", self.teeth, self.arms));
+            lines.push(format!("turns {:.0}° to each side", self.travel_deg));
+        }
+        Step {
+            title: format!("Horns ── {}", seat.title()),
+            big,
+            next,
+            second,
+            wrong: matches!(&self.state, State::Choose { advice, .. } if !advice.fits()),
+            wants,
+            picture: Picture {
+                joint: Some(seat.at),
+                pin: seat.pin,
+                pulse: seat.pin.and_then(|pin| hand.pulse(pin)),
+                guard: seat.pin.and_then(|pin| hand.guard(pin)),
+                detail: Detail::Horn {
+                    came_out_deg,
+                    wanted_deg: (low + high) / 2.0,
+                    seats: shown,
+                },
+                ..Picture::default()
+            },
+            lines,
+        }
+    }
+
+    fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
+        match (&self.state, answer) {
+            (State::Servo, Answer::Text(number)) => return self.placed(number),
+            (State::Teeth, Answer::Pick(k)) if *k < TEETH.len() => {
+                self.teeth = TEETH[*k];
+                self.state = State::Arms;
+            }
+            (State::Arms, Answer::Pick(k)) if *k < ARMS.len() => {
+                self.arms = ARMS[*k];
+                self.state = State::Travel;
+            }
+            (State::Travel, Answer::Value(deg)) if (20.0..=180.0).contains(deg) => {
+                self.travel_deg = *deg;
+                self.told = true;
+                self.state = State::Ready;
+            }
+            (State::Ready, Answer::Enter) => self.state = State::Angle,
+            (State::Angle, Answer::Again) => return Turn::Same,
+            (State::Angle, Answer::Value(deg)) if (-180.0..=180.0).contains(deg) => {
+                return self.measured(*deg);
+            }
+            (State::Choose { .. }, Answer::Pick(k)) => return self.chosen(*k),
+            (State::Turn(_), Answer::Enter) => self.next_joint(),
+            (State::Over, Answer::Enter) => return Turn::Leave,
+            _ => return Turn::Ignored,
+        }
+        Turn::On(Vec::new())
+    }
+
+    fn enter(&mut self, hand: &mut Hand) {
+        match (&self.state, self.seats.get(self.at).and_then(|it| it.pin)) {
+            (State::Angle, Some(pin)) => {
+                hand.limp_others(pin);
+                // The one pulse that every servo can stand at.
+                hand.confirm(pin, (Pulse::CENTRE, Pulse::CENTRE));
+                hand.stand(pin, Pulse::CENTRE, (0.0, 0.0));
+                hand.bell();
+            }
+            _ => hand.limp_mine(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::calibration::model::JointKind;
+    use crate::procedure::rig::{Rig, pin, random_walk};
+    use crate::procedure::seat::samples::seat;
+
+    fn rig(seat: Seat) -> Rig<Horns> {
+        let centre = (Pulse::CENTRE, Pulse::CENTRE);
+        Rig::new(
+            Horns::from_seats(vec![seat], false, Bench::default()),
+            &[(pin(23), centre)],
+        )
+    }
+
+    /// Servo 07, 25 teeth, one arm, 60° to each side, awake at mid-travel.
+    fn to_the_angle(rig: &mut Rig<Horns>) {
+        rig.say(Answer::Text("07".into()))
+            .say(Answer::Pick(3))
+            .say(Answer::Pick(0));
+        rig.say(Answer::Value(60.0));
+        assert!(
+            rig.asked.is_empty(),
+            "nothing moved before the hands were asked away"
+        );
+        rig.say(Answer::Enter);
+        assert_eq!(rig.awake(), [pin(23)]);
+    }
+
+    #[test]
+    fn the_horn_a_tooth_off_is_seen_and_the_margin_said() {
+        let mut rig = rig(seat(JointKind::Femur));
+        to_the_angle(&mut rig);
+        // Needed −50 to +60: its middle is 5°. It came out at 20°, a tooth of 14.4° too high.
+        rig.say(Answer::Value(20.0));
+        assert_eq!(rig.awake(), [], "limp while hands are in");
+        let step = rig.step();
+        let Wants::Pick { options, .. } = &step.wants else {
+            panic!("a choice");
+        };
+        assert!(options[0] == "1 tooth down: 4.4° left", "{options:?}");
+        assert!(
+            options.last().is_some_and(|it| it.starts_with("leave")),
+            "{options:?}"
+        );
+        rig.say(Answer::Pick(0)).say(Answer::Enter);
+        let Some(What::Horn {
+            turn_teeth: -1,
+            came_out_deg,
+            margin_deg,
+            ..
+        }) = rig.book.last()
+        else {
+            panic!("recorded: {:?}", rig.book);
+        };
+        // 20 − 14.4 = 5.6°: to −54.4 and +65.6; the worse side is left 4.4°.
+        assert!((came_out_deg - 20.0).abs() < 1e-9 && (margin_deg - 4.4).abs() < 1e-9);
+        assert_eq!(rig.step().wants, Wants::Over);
+    }
+
+    #[test]
+    fn a_turned_horn_takes_marks_bounds_and_ends_with_it() {
+        let mut it = seat(JointKind::Femur);
+        it.bounded = true;
+        it.line = Some((1500.0, 10.0));
+        it.ends[1] = vec![2268.0];
+        let mut rig = rig(it);
+        to_the_angle(&mut rig);
+        rig.say(Answer::Value(20.0)).say(Answer::Pick(0));
+        let parts: Vec<Part> = rig
+            .book
+            .iter()
+            .filter_map(|w| match w {
+                What::StartOver { part, .. } => Some(*part),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(parts, [Part::Bounds, Part::Marks, Part::Ends]);
+    }
+
+    #[test]
+    fn two_teeth_as_good_are_both_named_and_short_travel_is_said() {
+        let mut rig = rig(seat(JointKind::Femur));
+        rig.say(Answer::Text("07".into()))
+            .say(Answer::Pick(3))
+            .say(Answer::Pick(0));
+        rig.say(Answer::Value(45.0)).say(Answer::Enter);
+        // Half a tooth off the middle: one tooth more or less is the same.
+        rig.say(Answer::Value(5.0 + 7.2));
+        let step = rig.step();
+        let Wants::Pick { options, .. } = &step.wants else {
+            panic!("a choice");
+        };
+        assert!(
+            options.len() >= 2 && options[1].contains("1 tooth"),
+            "{options:?}"
+        );
+        assert!(
+            step.wrong && step.next.contains("short by"),
+            "{}",
+            step.next
+        );
+    }
+
+    #[test]
+    fn undo_goes_back_to_the_angle_and_wakes_with_a_countdown() {
+        let mut rig = rig(seat(JointKind::Femur));
+        to_the_angle(&mut rig);
+        rig.say(Answer::Value(20.0)).say(Answer::Undo);
+        assert_eq!(rig.step().big, "TYPE THE ANGLE");
+        assert_eq!(rig.awake(), [pin(23)]);
+        rig.say(Answer::Leave);
+        assert_eq!(rig.awake(), []);
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_is_answered_it_stands_at_mid_travel_or_is_limp(
+            answers in proptest::collection::vec(any::<u8>(), 0..80),
+            mishaps in proptest::collection::vec(any::<(u8, u8)>(), 0..5),
+        ) {
+            let centre = (Pulse::CENTRE, Pulse::CENTRE);
+            let seats = vec![seat(JointKind::Femur), seat(JointKind::Tibia)];
+            let horns = Horns::from_seats(seats, false, Bench::default());
+            random_walk(horns, &[(pin(23), centre), (pin(24), centre)], &answers, &mishaps);
+        }
+    }
+}
