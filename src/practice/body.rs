@@ -37,6 +37,9 @@ pub(super) struct Body {
     points: [[Point; 4]; 6],
     rooms: [f64; 4],
     warm_in: u32,
+    /// Every servo rests at the pulses of the last step, and together they draw so much.
+    rests: bool,
+    amps: f64,
     /// Servos that burnt and nobody has noticed yet, by joint.
     burnt: Vec<usize>,
 }
@@ -56,6 +59,8 @@ impl Body {
             points: [[[0.0; 3]; 4]; 6],
             rooms: [f64::INFINITY; 4],
             warm_in: WARM_MS,
+            rests: false,
+            amps: 0.0,
             burnt: Vec::new(),
         };
         for leg in 0..LEGS.len() {
@@ -64,8 +69,14 @@ impl Body {
         body
     }
 
+    /// A hand changed something: nothing rests until it was looked at.
+    pub(super) fn touched(&mut self) {
+        self.rests = false;
+    }
+
     /// A hand changed something of this leg.
     pub(super) fn refresh(&mut self, leg: usize) {
+        self.touched();
         self.pull(leg);
         self.points[leg] = geometry::points(leg, self.degs(leg));
         for (room, (a, b)) in self.rooms.iter_mut().zip(NEIGHBOURS) {
@@ -73,37 +84,47 @@ impl Body {
         }
     }
 
-    /// A millisecond. True: the volts fell so far that the board was reset.
-    pub(super) fn step(&mut self, pulses: &Pulses) -> bool {
-        let volts = self.rail.volts;
-        for leg in 0..LEGS.len() {
-            let joints = &self.joints[leg * 3..leg * 3 + 3];
-            let rests = joints
-                .iter()
-                .all(|joint| joint.rests_at(pulses[usize::from(joint.pin.number())]));
-            if !rests {
-                self.step_leg(leg, pulses, volts);
-            }
-        }
-        if let Some(loose) = &mut self.loose {
-            let pulse = pulses[usize::from(loose.pin.number())];
-            if !loose.shaft.rests_at(pulse) {
-                loose.servo.step(&mut loose.shaft, pulse, FREE_DEG, volts);
-            }
+    /// A millisecond; `changed`: the pulses may differ from those of the last one. True: the volts
+    /// fell so far that the board was reset.
+    pub(super) fn step(&mut self, pulses: &Pulses, changed: bool) -> bool {
+        if changed || !self.rests {
+            self.step_servos(pulses);
         }
         self.warm_in -= 1;
         if self.warm_in == 0 {
             self.warm_in = WARM_MS;
             self.warm();
         }
-        let amps = self.amps();
-        self.supply.step(&mut self.rail, amps)
+        self.supply.step(&mut self.rail, self.amps)
+    }
+
+    fn step_servos(&mut self, pulses: &Pulses) {
+        let volts = self.rail.volts;
+        self.rests = true;
+        for leg in 0..LEGS.len() {
+            let joints = &self.joints[leg * 3..leg * 3 + 3];
+            let rests = joints
+                .iter()
+                .all(|joint| joint.rests_at(pulses[usize::from(joint.pin.number())]));
+            if !rests {
+                self.rests = false;
+                self.step_leg(leg, pulses, volts);
+            }
+        }
+        if let Some(loose) = &mut self.loose {
+            let pulse = pulses[usize::from(loose.pin.number())];
+            if !loose.shaft.rests_at(pulse) {
+                self.rests = false;
+                loose.servo.step(&mut loose.shaft, pulse, FREE_DEG, volts);
+            }
+        }
+        let joints: f64 = self.joints.iter().map(|joint| joint.shaft.amps).sum();
+        self.amps = joints + self.loose.as_ref().map_or(0.0, |loose| loose.shaft.amps);
     }
 
     /// What all servos draw together.
     pub(super) fn amps(&self) -> f64 {
-        let joints: f64 = self.joints.iter().map(|joint| joint.shaft.amps).sum();
-        joints + self.loose.as_ref().map_or(0.0, |loose| loose.shaft.amps)
+        self.amps
     }
 
     /// Joints whose servo has burnt since this was asked last.
@@ -164,6 +185,7 @@ impl Body {
             joint.shaft.warm(&mut joint.servo, seconds);
             if joint.servo.health != health {
                 self.burnt.push(index);
+                self.rests = false;
             }
         }
         if let Some(loose) = &mut self.loose {

@@ -92,6 +92,11 @@ impl Firmware {
         self.core.receive_error();
     }
 
+    /// Whether the board has sent bytes that nobody took.
+    pub fn has_sent(&mut self) -> bool {
+        !self.core.port().sent.is_empty()
+    }
+
     /// Takes at most `most` bytes that the board has sent.
     pub fn take_sent(&mut self, most: usize) -> Vec<u8> {
         let sent = &mut self.core.port().sent;

@@ -89,6 +89,7 @@ impl Hands for World {
             }
         }
         if found {
+            self.body.touched();
             Ok(())
         } else {
             Err(HandsError::NoPlug { one, other })
@@ -160,6 +161,7 @@ impl Hands for World {
             shaft: Shaft::at(self.luck.random_range(-60.0..60.0)),
             pin,
         });
+        self.body.touched();
         self.look_again();
         Ok(())
     }
@@ -168,6 +170,7 @@ impl Hands for World {
         if let Some(loose) = self.body.loose.take() {
             self.body.spares.push(loose.servo);
             self.body.spares.sort_by_key(|servo| servo.number);
+            self.body.touched();
         }
         self.look_again();
     }

@@ -37,6 +37,8 @@ pub(super) struct Joint {
     pub met: Option<&'static str>,
     /// Where the link is, without its droop.
     link_deg: f64,
+    /// The link did not move in the last moment.
+    link_rests: bool,
 }
 
 impl Joint {
@@ -73,6 +75,7 @@ impl Joint {
             pull: 0.0,
             met: None,
             link_deg: 0.0,
+            link_rests: true,
         }
     }
 
@@ -105,7 +108,7 @@ impl Joint {
 
     /// Nothing would change in another moment with this pulse.
     pub(super) fn rests_at(&self, pulse_us: Option<f64>) -> bool {
-        self.shaft.rests_at(pulse_us)
+        self.link_rests && self.shaft.rests_at(pulse_us)
     }
 
     /// A millisecond passes. Gravity's pull has been set for where the leg is. True: the link moved.
@@ -117,7 +120,8 @@ impl Joint {
         }
         let before = self.link_deg;
         self.follow();
-        self.link_deg != before
+        self.link_rests = self.link_deg == before;
+        !self.link_rests
     }
 
     /// Where it is, to be put back there.
@@ -139,6 +143,7 @@ impl Joint {
     pub(super) fn turn_horn(&mut self, horn_deg: f64) {
         self.link_deg += horn_deg - self.horn_deg;
         self.horn_deg = horn_deg;
+        self.link_rests = false;
     }
 
     /// Another servo was built in, its shaft in its middle, while the link stood at `deg`: the
@@ -147,6 +152,7 @@ impl Joint {
         let (low, high) = self.ends_deg;
         self.horn_deg = horn_deg;
         self.link_deg = deg.clamp(low, high);
+        self.link_rests = false;
         self.shaft.deg = self.sign * (self.link_deg - horn_deg);
     }
 

@@ -200,8 +200,8 @@ impl World {
         } else {
             self.to_board.drain(..self.arriving());
         }
-        self.take_pulses();
-        if self.body.step(&self.pulses) {
+        let changed = self.take_pulses();
+        if self.body.step(&self.pulses, changed) {
             self.firmware.reset(ResetCause::Brownout);
             self.note("the supply dipped, the board's light went out and on: it was reset");
         }
@@ -255,16 +255,17 @@ impl World {
         });
     }
 
-    /// Sorts the board's pulses by pin, if there are others than a moment ago.
-    fn take_pulses(&mut self) {
+    /// Sorts the board's pulses by pin. True: they are others than a moment ago.
+    fn take_pulses(&mut self) -> bool {
         if self.firmware.pulses() == &self.slots {
-            return;
+            return false;
         }
         self.slots = *self.firmware.pulses();
         self.pulses = [None; 70];
         for slot in self.slots.iter().filter(|slot| slot.ticks > 0) {
             self.pulses[usize::from(slot.pin)] = Some(f64::from(slot.ticks) / 2.0);
         }
+        true
     }
 
     /// How many of the bytes on the wire arrive in this millisecond.
@@ -287,10 +288,12 @@ impl World {
                 }
             }
         }
-        let sent = self.firmware.take_sent(bytes_a_ms(BOARD_RATE));
-        // What the board says at its own rate is no text at another.
-        if understood {
-            self.to_host.extend(sent);
+        if self.firmware.has_sent() {
+            let sent = self.firmware.take_sent(bytes_a_ms(BOARD_RATE));
+            // What the board says at its own rate is no text at another.
+            if understood {
+                self.to_host.extend(sent);
+            }
         }
     }
 }
