@@ -429,3 +429,21 @@ fn no_colour_and_ascii_are_kept_to() {
         .count();
     assert_eq!(colours, 0);
 }
+
+#[test]
+fn with_a_robot_whose_time_runs_fast_timers_follow_it_and_the_head_line_says_so() {
+    let folder = folder();
+    let start = std::time::Instant::now();
+    let mut console = awake(&["--speed", "20", "--clean"], folder.path());
+    console.see("practice, 20×");
+    // Three minutes of the robot's time without a key, and another half: asked, and then limp.
+    console.see("Still there?");
+    console.see("│ limp");
+    assert!(
+        start.elapsed() < std::time::Duration::from_secs(180),
+        "no faster than the clock"
+    );
+    console.keys("q");
+    console.keys("<Enter>");
+    assert!(console.ended().success());
+}

@@ -4,6 +4,7 @@
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
+use hornset::board::Tool;
 use hornset::board::sight::SightHandle;
 use hornset::board::{Done, Event, Link, LinkSettings, Request, ResetCause, Stop};
 use hornset::practice::{PracticeTransport, Settings, World};
@@ -160,5 +161,62 @@ fn a_brown_out_is_told_as_a_reset_with_its_cause() {
     });
     bench.see("everything slack", |sight| {
         sight.joints.iter().all(|joint| joint.servo.slack)
+    });
+}
+
+#[test]
+fn a_robot_whose_time_runs_fast_is_fed_in_its_own_time() {
+    let bench = Bench::start(Settings {
+        speed: 40,
+        ..Settings::clean(7)
+    });
+    assert_eq!(bench.sight.speed(), 40);
+    bench.done(Request::Wake {
+        pin: pin(22),
+        pulse: us(1500.0),
+    });
+    bench.until("awake", |event| matches!(event, Event::Awake(_)));
+    // A minute of the robot's time: with the clock's own timers the board would have frozen after
+    // half a second of it.
+    let until = bench.sight.clock() + Duration::from_secs(60);
+    let start = Instant::now();
+    while bench.sight.clock() < until {
+        assert!(start.elapsed() < PATIENCE);
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    assert!(
+        start.elapsed() < Duration::from_secs(60),
+        "no faster than the clock"
+    );
+    match bench.done(Request::Where {
+        pins: vec![pin(22)],
+    }) {
+        Done::Where(at) => assert_eq!(at.frozen, 0),
+        other => panic!("{other:?}"),
+    }
+    assert!(!bench.sight.look().joints[0].servo.slack);
+}
+
+#[test]
+fn hands_act_on_the_robot_that_the_link_talks_to() {
+    let bench = Bench::start(Settings::clean(7));
+    let hands = bench.sight.hands().expect("a practice robot has hands");
+    let seen = bench.sight.look().joints[1].gauge_deg;
+    let read = hands.with(|hands| {
+        hands.place_gauge("LF", "femur", Tool::Gauge)?;
+        hands.read_gauge()
+    });
+    // A clean robot's gauge errs by its last digit alone.
+    assert_eq!(read, Ok(seen));
+    assert!(bench.sight.look().joints[1].gauge);
+    hands
+        .with(|hands| hands.swap_plugs(pin(22), pin(23)))
+        .expect("both are limp");
+    bench.done(Request::Wake {
+        pin: pin(22),
+        pulse: us(1500.0),
+    });
+    bench.see("LF femur move by the coxa's pin", |sight| {
+        sight.joints[1].servo.swung_at.is_some() && sight.joints[0].servo.swung_at.is_none()
     });
 }

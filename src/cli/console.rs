@@ -56,7 +56,8 @@ pub enum Palette {
 
 /// Opens the console.
 pub fn run(args: Args) -> Outcome {
-    let place = match (args.port, args.practice) {
+    let practice = args.practice || args.robot.is_chosen();
+    let place = match (args.port, practice) {
         (Some(port), _) => Some(Place::Port(port)),
         (None, true) => Some(Place::Practice {
             seed: args.robot.seed,

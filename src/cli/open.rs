@@ -24,11 +24,12 @@ pub struct RobotArgs {
     /// Seed of the practice robot: the same seed gives the same robot
     #[arg(long, value_name = "N", default_value_t = 7)]
     pub seed: u64,
-    /// The practice robot has no fault at all; its servos still differ in zero and scale
+    /// The practice robot has no fault at all; its servos still differ in zero and scale (the
+    /// console opens it at once)
     #[arg(long, conflicts_with = "fault")]
     pub clean: bool,
     /// The practice robot has this fault and no other but those named so; without it and without
-    /// --clean it has what a real bench has
+    /// --clean it has what a real bench has (the console opens it at once)
     #[cfg(feature = "practice")]
     #[arg(long, value_name = "NAME", value_parser = fault_names())]
     pub fault: Vec<crate::practice::Fault>,
@@ -77,6 +78,11 @@ impl RobotArgs {
     pub fn speed(&self) -> u32 {
         self.speed
     }
+
+    /// Whether a certain robot was asked for, and not whichever stands on the first screen.
+    pub fn is_chosen(&self) -> bool {
+        self.clean || !self.fault.is_empty()
+    }
 }
 
 #[cfg(not(feature = "practice"))]
@@ -84,6 +90,11 @@ impl RobotArgs {
     /// There is no robot whose time could run fast.
     pub fn speed(&self) -> u32 {
         1
+    }
+
+    /// Whether a certain robot was asked for.
+    pub fn is_chosen(&self) -> bool {
+        self.clean
     }
 }
 

@@ -68,9 +68,10 @@ fn head(state: &State, now: Duration) -> view::Head {
                 seconds: now.saturating_sub(*since).as_secs(),
             },
             (LinkState::Opening, _) => view::Link::Looking,
-            (LinkState::Up, Some(Place::Practice { seed, .. })) => {
-                view::Link::Practice { seed: *seed }
-            }
+            (LinkState::Up, Some(Place::Practice { seed, .. })) => view::Link::Practice {
+                seed: *seed,
+                speed: bench.sight.as_ref().map_or(1, |sight| sight.speed),
+            },
             (LinkState::Up, Some(Place::Port(_))) => view::Link::Port {
                 name: bench.name.clone(),
                 baud: bench.rate,

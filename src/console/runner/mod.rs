@@ -3,6 +3,7 @@
 //! One channel takes keys, the link's events and the ports' list; one loop takes from it, lets `update` decide,
 //! carries the effects out and draws what changed. No thread but the loop ever writes to the state.
 
+mod clock;
 mod emergency;
 mod files;
 mod terminal;
@@ -16,6 +17,7 @@ use std::time::{Duration, Instant};
 use anyhow::Context;
 use crossterm::event;
 
+use self::clock::Clock;
 use self::emergency::Emergency;
 use self::terminal::Display;
 use super::bench::Place;
@@ -99,7 +101,7 @@ pub fn run(options: Options) -> anyhow::Result<End> {
         sender,
         inbox,
         opener: options.open,
-        start: Instant::now(),
+        clock: Clock::new(),
         link: None,
         link_number: 0,
         tickets: HashMap::new(),
@@ -132,7 +134,7 @@ struct Runner {
     sender: Sender<Message>,
     inbox: Receiver<Message>,
     opener: Opener,
-    start: Instant,
+    clock: Clock,
     link: Option<Arc<Link>>,
     link_number: u64,
     tickets: HashMap<Ticket, AskId>,
@@ -181,7 +183,7 @@ impl Runner {
     fn now(&self) -> Now {
         let wall = jiff::ZonedDateTime::now();
         Now {
-            at: self.start.elapsed(),
+            at: self.clock.now(),
             stamp: wall.timestamp().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
             clock: wall.strftime("%H:%M").to_string(),
         }
@@ -195,15 +197,15 @@ impl Runner {
     }
 
     fn draw(&mut self) -> anyhow::Result<()> {
-        let screen = compose::screen(&self.state, self.start.elapsed());
+        let screen = compose::screen(&self.state, self.clock.now());
         self.display.draw(screen, self.state.size)
     }
 
     fn wait(&self) -> Duration {
-        let now = self.start.elapsed();
+        let now = self.clock.now();
         let mut wait = TURN;
         if let Some(due) = due(&self.state, now) {
-            wait = wait.min(due.saturating_sub(now));
+            wait = wait.min(self.clock.by_the_wall(due.saturating_sub(now)));
         }
         if self.bells > 0 {
             wait = wait.min(self.next_bell.saturating_duration_since(Instant::now()));
@@ -275,6 +277,7 @@ impl Runner {
             Event::Dropped { ticket, .. } => (ticket, Fate::Dropped),
             Event::Opened { name, sight } => {
                 self.sight = sight.clone();
+                self.clock.follow(sight.as_ref());
                 return self.update(Input::Board(Event::Opened { name, sight }));
             }
             other => return self.update(Input::Board(other)),
@@ -345,6 +348,7 @@ impl Runner {
     fn close_link(&mut self) {
         self.emergency.set_link(None);
         self.sight = None;
+        self.clock.follow(None);
         self.tickets.clear();
         // Dropping the last handle waits for a stop that is on its way, half a second at most.
         self.link = None;

@@ -29,10 +29,12 @@ pub struct Head {
 pub enum Link {
     /// `no link yet`
     None,
-    /// `practice, seed 7`
+    /// `practice, seed 7`; `practice, 20×` when its time runs fast
     Practice {
         /// The seed.
         seed: u64,
+        /// How many times as fast as the clock its time runs.
+        speed: u32,
     },
     /// `ttyUSB0 250000`
     Port {
@@ -219,7 +221,9 @@ impl Link {
     fn text(&self) -> (String, bool) {
         match self {
             Link::None => ("no link yet".to_owned(), false),
-            Link::Practice { seed } => (format!("practice, seed {seed}"), false),
+            // Every picture says that time runs fast: more needed then than the seed.
+            Link::Practice { speed, .. } if *speed > 1 => (format!("practice, {speed}×"), false),
+            Link::Practice { seed, .. } => (format!("practice, seed {seed}"), false),
             Link::Port { name, baud } => (format!("{name} {baud}"), false),
             Link::Lost { seconds } => (format!("LINK LOST {seconds} s"), true),
             Link::Looking => ("looking again".to_owned(), false),

@@ -85,7 +85,7 @@ pub fn robot_of(legs: usize) -> RobotPicture {
 pub fn head() -> Head {
     Head {
         robot: "Marram".into(),
-        link: Link::Practice { seed: 7 },
+        link: Link::Practice { seed: 7, speed: 1 },
         place: Place::Stand,
         state: Whole::Awake(3),
         supply: Supply::Volts {
