@@ -374,7 +374,7 @@ fn short_travel_shows_by_a_joint_that_does_not_follow_any_more_and_is_not_agains
     let mut bench = Bench::new(settings);
     let pin = 22 + short as u8;
     bench.wake(pin, 1500);
-    for us in [1050, 1950] {
+    for us in [980, 2020] {
         bench.go(pin, us);
         let seen = bench.look().joints[short].clone();
         let at = if us < 1500 { us - 40 } else { us + 40 };
