@@ -209,3 +209,45 @@ fn without_tty_the_command_says_what_is_missing() {
     assert_eq!(out.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&out.stderr).contains("--tty"));
 }
+
+#[test]
+fn faults_are_named_and_a_wrong_name_is_told_all_of_them() {
+    let says = |args: &[&str]| {
+        let out = Command::new(env!("CARGO_BIN_EXE_hornset"))
+            .args(["practice", "--tty"])
+            .args(args)
+            .output()
+            .expect("the binary starts");
+        assert_eq!(out.status.code(), Some(2), "{args:?}");
+        String::from_utf8_lossy(&out.stderr).into_owned()
+    };
+    let wrong = says(&["--fault", "gremlins"]);
+    assert!(
+        wrong.contains("plugs-swapped") && wrong.contains("weak-supply"),
+        "{wrong}"
+    );
+    assert!(says(&["--fault", "play", "--clean"]).contains("cannot be used with"));
+    assert!(says(&["--speed", "0"]).contains("1..=200"));
+}
+
+#[test]
+fn a_served_robot_may_have_single_faults_and_run_fast() {
+    let mut served = Served::start(&[
+        "--fault", "play", "--fault", "droop", "--sensor", "--speed", "20",
+    ]);
+    let mut program = Program::open(&served.path);
+    program.hello();
+    let start = Instant::now();
+    // Half a minute since its start, told by the board itself.
+    loop {
+        let hello = program.hello();
+        let up = hello.split_once("up_ms=").map(|(_, rest)| rest);
+        let up = up.and_then(|rest| rest.split(' ').next()?.parse::<u64>().ok());
+        if up.expect("a number") >= 30_000 {
+            break;
+        }
+        assert!(start.elapsed() < PATIENCE, "{hello}");
+    }
+    served.signal(rustix::process::Signal::TERM);
+    assert_eq!(served.ends().code(), Some(0));
+}

@@ -13,7 +13,7 @@ use crate::units::Pin;
 /// What an angle is read with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Tool {
-    /// An edge laid on two screw heads: good near zero, useless beyond ten degrees.
+    /// An edge laid on two screw heads.
     Edge,
     /// A printed card with pivot holes and edges.
     Card,
