@@ -171,12 +171,7 @@ impl Hand {
             self.at.insert(pin, At::Limp);
         }
         match self.pulse(pin) {
-            None => {
-                self.set_guard(pin, guard);
-                self.slew(pin);
-                self.queue.push_back(Act::Count);
-                self.ask(Ask::Wake { pin, pulse });
-            }
+            None => self.rouse(pin, pulse, guard, true),
             Some(at) => {
                 // A guard that would leave the present pulse out is refused: widen, move, then narrow.
                 let wide = (guard.0.min(at), guard.1.max(at));
@@ -188,6 +183,26 @@ impl Hand {
                 self.set_guard(pin, guard);
             }
         }
+    }
+
+    /// Wakes a limp pin, with or without a countdown of its own.
+    pub fn wake(&mut self, pin: Pin, pulse: Pulse, room: (f64, f64), count: bool) {
+        self.mine.insert(pin);
+        let (pulse, guard) = (self.inside(pin, pulse), self.fence(pin, room));
+        if self.at.get(&pin) == Some(&At::Lost) {
+            self.ask(Ask::Limp { pins: vec![pin] });
+            self.at.insert(pin, At::Limp);
+        }
+        self.rouse(pin, pulse, guard, count);
+    }
+
+    fn rouse(&mut self, pin: Pin, pulse: Pulse, guard: Span, count: bool) {
+        self.set_guard(pin, guard);
+        self.slew(pin);
+        if count {
+            self.queue.push_back(Act::Count);
+        }
+        self.ask(Ask::Wake { pin, pulse });
     }
 
     /// Moves an awake pin inside its ground; nothing if it is not awake.

@@ -38,6 +38,16 @@ pub trait Mind: Clone {
     fn poll(&mut self, _now_ms: u64) -> bool {
         false
     }
+    /// Answers are taken while something moves.
+    fn takes_while_moving(&self) -> bool {
+        false
+    }
+    /// All went limp.
+    fn interrupted(&mut self) {}
+    /// What it woke stays awake when it is left now.
+    fn leaves_awake(&self, _hand: &Hand) -> bool {
+        false
+    }
     /// The board's trip acted; as an answer.
     fn tripped(&mut self, _hand: &Hand) -> Turn {
         Turn::Ignored
@@ -106,7 +116,10 @@ impl<M: Mind> Machine<M> {
 
     fn leave(&mut self) -> Vec<Do> {
         self.over = true;
-        let mut out = self.hand.let_go();
+        let mut out = match self.mind.leaves_awake(&self.hand) {
+            true => Vec::new(),
+            false => self.hand.let_go(),
+        };
         out.push(Do::Left);
         out
     }
@@ -145,7 +158,7 @@ impl<M: Mind> Procedure for Machine<M> {
             Some(trouble) => self.trouble_step(trouble),
             None => {
                 let mut step = self.mind.step(&self.hand);
-                if self.hand.is_busy() {
+                if self.hand.is_busy() && !self.mind.takes_while_moving() {
                     step.wants = Wants::Wait;
                 }
                 step
@@ -158,7 +171,7 @@ impl<M: Mind> Procedure for Machine<M> {
             _ if self.over => Vec::new(),
             Answer::Leave => self.leave(),
             Answer::Undo => self.undo(),
-            _ if self.hand.is_busy() => Vec::new(),
+            _ if self.hand.is_busy() && !self.mind.takes_while_moving() => Vec::new(),
             Answer::Enter if self.hand.trouble().is_some() => {
                 self.hand.clear_trouble();
                 self.enter()
@@ -186,6 +199,9 @@ impl<M: Mind> Procedure for Machine<M> {
         }
         let was_pecking = self.hand.is_pecking();
         let mut out = self.hand.heard(heard);
+        if *heard == Heard::WentLimp {
+            self.mind.interrupted();
+        }
         if *heard == Heard::Tripped && was_pecking {
             let before = self.mind.clone();
             let turn = self.mind.tripped(&self.hand);

@@ -6,26 +6,36 @@
 //! It never sends a joint to rest outward of ground that was confirmed: outward there is [`Ask::Peck`] alone.
 
 mod bounds;
+#[cfg(test)]
+mod chain;
+mod check;
 mod ends;
 mod hand;
 mod horns;
 mod machine;
 mod marks;
 mod plugs;
+mod replace;
 #[cfg(test)]
 mod rig;
 mod seat;
+mod servo;
 mod supply;
+mod wakeplan;
 mod words;
 
 pub use bounds::Bounds;
+pub use check::Check;
 pub use ends::Ends;
 pub use horns::Horns;
 pub use machine::Machine;
 pub use marks::Marks;
 pub use plugs::Plugs;
+pub use replace::Replace;
 pub use seat::{Bench, Sensor};
+pub use servo::Servo;
 pub use supply::Supply;
+pub use wakeplan::{FEW, Waking};
 pub use words::{
     Answer, Ask, Detail, Do, Heard, MarkRow, PeckNews, Picture, PlugRow, Reaction, Scope, Step,
     Wants,

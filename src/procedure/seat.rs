@@ -61,6 +61,7 @@ pub(super) struct Seat {
     /// What the last find of an end said that it was.
     pub(super) whys: [Option<Why>; 2],
     pub(super) limits: Option<Span>,
+    pub(super) guard: Option<Span>,
     pub(super) has_horn: bool,
 }
 
@@ -111,6 +112,7 @@ impl Seat {
             ends: [finds(End::Near), finds(End::Far)],
             whys: [why(End::Near), why(End::Far)],
             limits: joint.limits,
+            guard: joint.guard,
             has_horn: known.horn.is_some(),
         }
     }
@@ -122,6 +124,17 @@ impl Seat {
             (Some(pin), None) => format!("{}, pin {pin}", self.name),
             (None, _) => self.name.to_string(),
         }
+    }
+
+    /// How far the guard of the file stands outside the ground, µs; nothing where it does not.
+    pub(super) fn room(&self) -> (f64, f64) {
+        self.guard.map_or((0.0, 0.0), |(low, high)| {
+            let (near, far) = (
+                self.ground.0.us() - low.us(),
+                high.us() - self.ground.1.us(),
+            );
+            (near.max(0.0), far.max(0.0))
+        })
     }
 
     /// Which way the joint moves when the pulse grows or shrinks.
@@ -210,6 +223,7 @@ pub(super) mod samples {
             ends: [Vec::new(), Vec::new()],
             whys: [None, None],
             limits: None,
+            guard: None,
             has_horn: false,
         }
     }

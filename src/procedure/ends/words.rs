@@ -88,7 +88,7 @@ impl EndsMind {
             State::Cause(_) => (
                 "WHAT WAS IT?",
                 "Choose what it met, then Enter.".to_string(),
-                format!("It went back inward. Then it pecks {way} again, finer. Space stops."),
+                format!("It went back inward; next it pecks {way}, finer. Space stops."),
                 Wants::Pick {
                     options: causes(),
                     start: 0,

@@ -1,0 +1,379 @@
+//! Morning check: one reading a joint, and whether the file still holds, in degrees and in mm at the foot.
+
+use super::hand::Hand;
+use super::machine::{Machine, Mind, Turn};
+use super::seat::{Bench, Seat, direction, seats};
+use super::words::{Answer, Picture, Scope, Step, Wants, wrapped};
+use crate::calibration::logbook::{Side, What};
+use crate::calibration::model::{JointKind, Links, Robot};
+use crate::estimate::Knowledge;
+use crate::units::Pulse;
+
+/// A gauge read to 1°, placed to 1°: twice their sum in squares. Less than this says nothing.
+const TELLS_DEG: f64 = 2.8;
+/// See the marks: more than any play that leaves a joint usable, µs.
+const TAKE_UP_US: f64 = 30.0;
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum State {
+    /// Limp; Enter wakes the joint where it is to be read.
+    Ready,
+    /// What does the gauge say?
+    Asking,
+    Over,
+}
+
+/// One reading of a joint against the file.
+#[derive(Debug, Clone, PartialEq)]
+struct Reading {
+    joint: String,
+    off_deg: f64,
+    off_mm: f64,
+}
+
+/// The check of some joints.
+#[derive(Debug, Clone)]
+pub struct CheckMind {
+    seats: Vec<(Seat, f64)>,
+    at: usize,
+    state: State,
+    readings: Vec<Reading>,
+    without_line: usize,
+}
+
+/// The machine that checks.
+pub type Check = Machine<CheckMind>;
+
+impl Check {
+    /// The joints of this scope whose zero and µs/degree are known.
+    pub fn new(knowledge: &Knowledge, scope: Scope, bench: Bench) -> Check {
+        let arm = |seat: &Seat| arm_mm(&knowledge.robot, seat);
+        let seats = seats(knowledge, scope).into_iter().map(|it| {
+            let arm = arm(&it);
+            (it, arm)
+        });
+        Check::from_seats(seats.collect(), bench)
+    }
+
+    pub(super) fn from_seats(mut seats: Vec<(Seat, f64)>, bench: Bench) -> Check {
+        let all = seats.len();
+        seats.retain(|(it, _)| it.pin.is_some() && it.line.is_some());
+        let mind = CheckMind {
+            without_line: all - seats.len(),
+            state: if seats.is_empty() {
+                State::Over
+            } else {
+                State::Ready
+            },
+            seats,
+            at: 0,
+            readings: Vec::new(),
+        };
+        Machine::of(mind, Hand::new(&bench.awake))
+    }
+}
+
+/// How far from the joint's axis the foot is, mm, with the knee at a right angle.
+fn arm_mm(robot: &Robot, seat: &Seat) -> f64 {
+    let links = robot.legs.get(seat.at.leg).map(|leg| leg.links);
+    links.map_or(0.0, |it: Links| match seat.name.kind {
+        JointKind::Coxa => it.coxa_mm + it.femur_mm,
+        JointKind::Femur => it.femur_mm.hypot(it.tibia_mm),
+        JointKind::Tibia => it.tibia_mm,
+    })
+}
+
+/// Where a joint is read: at its zero if that has room, else in the middle of its ground.
+fn target(seat: &Seat) -> Pulse {
+    let (low, high) = (
+        seat.ground.0.us() + TAKE_UP_US,
+        seat.ground.1.us() - TAKE_UP_US,
+    );
+    let middle = (low + high) / 2.0;
+    let us = match seat.line {
+        Some((zero, _)) if (low..=high).contains(&zero) => zero,
+        _ => middle,
+    };
+    Pulse::from_us(us.round()).unwrap_or(Pulse::CENTRE)
+}
+
+impl CheckMind {
+    fn read(&mut self, angle_deg: f64) -> Turn {
+        let Some((seat, arm)) = self.seats.get(self.at) else {
+            return Turn::Ignored;
+        };
+        let Some((zero, scale)) = seat.line else {
+            return Turn::Ignored;
+        };
+        let pulse = target(seat);
+        let off_deg = angle_deg - (pulse.us() - zero) / scale;
+        self.readings.push(Reading {
+            joint: seat.name.to_string(),
+            off_deg,
+            off_mm: off_deg.to_radians().abs() * arm,
+        });
+        let record = What::Checked {
+            joint: seat.name.clone(),
+            pulse_us: pulse.us(),
+            from: Some(Side::Below),
+            angle_deg,
+        };
+        self.at += 1;
+        self.state = if self.at < self.seats.len() {
+            State::Ready
+        } else {
+            State::Over
+        };
+        Turn::On(vec![record])
+    }
+
+    fn off(&self) -> Vec<&Reading> {
+        self.readings
+            .iter()
+            .filter(|it| it.off_deg.abs() > TELLS_DEG)
+            .collect()
+    }
+
+    /// What the readings say in all.
+    fn verdict(&self) -> String {
+        let off = self.off();
+        match (off.len(), self.readings.len()) {
+            (_, 0) => "nothing was read".to_string(),
+            (0, _) => "the file still holds, as far as a gauge can tell".to_string(),
+            (1, _) => format!(
+                "{} is off: a screw or its horn? Redo its marks",
+                off[0].joint
+            ),
+            (n, all) if 2 * n > all => {
+                "most are off: another supply, or another gauge?".to_string()
+            }
+            (n, _) => format!("{n} joints are off: look at their screws, redo them"),
+        }
+    }
+
+    fn lines(&self) -> Vec<String> {
+        let mut lines: Vec<String> = self
+            .readings
+            .iter()
+            .rev()
+            .take(9)
+            .map(|it| {
+                let wrong = if it.off_deg.abs() > TELLS_DEG {
+                    " !"
+                } else {
+                    ""
+                };
+                format!(
+                    "{:<10} {:+5.1}° {:5.1} mm{wrong}",
+                    it.joint, it.off_deg, it.off_mm
+                )
+            })
+            .collect();
+        lines.extend(wrapped(&format!(
+            "less than {TELLS_DEG}° is within the gauge"
+        )));
+        if self.without_line > 0 {
+            lines.extend(wrapped(&format!(
+                "{} joints have no marks yet and are left out",
+                self.without_line
+            )));
+        }
+        lines
+    }
+}
+
+impl Mind for CheckMind {
+    fn step(&self, hand: &Hand) -> Step {
+        let Some((seat, _)) = self.seats.get(self.at) else {
+            let mut step = Step::over("Check", "CHECK IS DONE", &self.verdict());
+            step.lines = self.lines();
+            step.wrong = !self.off().is_empty();
+            return step;
+        };
+        let (name, pulse) = (&seat.name, target(seat));
+        let (big, next, second, wants) = match self.state {
+            State::Ready => (
+                "HANDS AWAY",
+                format!("Enter: wake {name} at {pulse} µs, where it is read. Hands away first."),
+                "It jumps there at full speed; the joint before goes limp. Space stops."
+                    .to_string(),
+                Wants::Enter,
+            ),
+            _ if hand.is_busy() => (
+                "HANDS AWAY",
+                format!("Wait: {name} goes to {pulse} µs, reached from below."),
+                "Inside its limits, with a take-up move at the end. Space stops.".to_string(),
+                Wants::Wait,
+            ),
+            _ => (
+                "TYPE THE ANGLE",
+                format!("Hold the gauge to {name}, type its angle, then Enter."),
+                format!(
+                    "Larger is {}. It stays until you answer. Space stops.",
+                    direction(name.kind, seat.yaw_deg, true)
+                ),
+                Wants::Value {
+                    unit: "°",
+                    start: None,
+                    low: -180.0,
+                    high: 180.0,
+                },
+            ),
+        };
+        Step {
+            title: format!(
+                "Check ── {}, {} of {}",
+                seat.title(),
+                self.at + 1,
+                self.seats.len()
+            ),
+            big,
+            next,
+            second,
+            wrong: false,
+            wants,
+            picture: Picture {
+                joint: Some(seat.at),
+                pin: seat.pin,
+                pulse: seat.pin.and_then(|pin| hand.pulse(pin)),
+                ghost: Some(pulse),
+                confirmed: Some(seat.ground),
+                guard: seat.pin.and_then(|pin| hand.guard(pin)),
+                ..Picture::default()
+            },
+            lines: self.lines(),
+        }
+    }
+
+    fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
+        match (self.state, answer) {
+            (State::Ready, Answer::Enter) => {
+                self.state = State::Asking;
+                Turn::On(Vec::new())
+            }
+            // Passed over: not read today.
+            (State::Ready, Answer::None) => {
+                self.at += 1;
+                if self.at == self.seats.len() {
+                    self.state = State::Over;
+                }
+                Turn::On(Vec::new())
+            }
+            (State::Asking, Answer::Again) => Turn::Same,
+            (State::Asking, Answer::Value(deg)) if (-180.0..=180.0).contains(deg) => {
+                self.read(*deg)
+            }
+            (State::Over, Answer::Enter) => Turn::Leave,
+            _ => Turn::Ignored,
+        }
+    }
+
+    fn enter(&mut self, hand: &mut Hand) {
+        match (self.state, self.seats.get(self.at)) {
+            (State::Asking, Some((seat, _))) => {
+                let Some(pin) = seat.pin else { return };
+                let to = target(seat);
+                let start = Pulse::from_us(to.us() - TAKE_UP_US).unwrap_or(to);
+                hand.limp_others(pin);
+                hand.confirm(pin, seat.ground);
+                hand.stand(pin, start, seat.room());
+                hand.travel(pin, start, to);
+                hand.bell();
+            }
+            _ => hand.limp_mine(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::procedure::rig::{Rig, pin, random_walk, us};
+    use crate::procedure::seat::samples::seat;
+
+    fn known(kind: JointKind) -> (Seat, f64) {
+        let it = Seat {
+            ground: (us(904.0), us(2231.0)),
+            line: Some((1487.5, 10.62)),
+            ..seat(kind)
+        };
+        (it, 104.0)
+    }
+
+    fn rig(kinds: &[JointKind]) -> Rig<Check> {
+        let seats: Vec<_> = kinds.iter().map(|kind| known(*kind)).collect();
+        let grounds: Vec<_> = seats
+            .iter()
+            .filter_map(|(s, _)| Some((s.pin?, s.ground)))
+            .collect();
+        Rig::new(Check::from_seats(seats, Bench::default()), &grounds)
+    }
+
+    #[test]
+    fn one_reading_a_joint_and_the_file_holds() {
+        let mut rig = rig(&JointKind::ALL);
+        for _ in 0..3 {
+            rig.say(Answer::Enter);
+            assert_eq!(rig.awake().len(), 1, "one at a time");
+            rig.say(Answer::Value(0.8));
+        }
+        let step = rig.step();
+        assert!(
+            !step.wrong && step.next.contains("still holds"),
+            "{}",
+            step.next
+        );
+        assert_eq!(rig.book.len(), 3);
+        assert!(matches!(
+            rig.book[0],
+            What::Checked { pulse_us, from: Some(Side::Below), .. } if pulse_us == 1488.0
+        ));
+        assert_eq!(rig.awake(), []);
+    }
+
+    #[test]
+    fn a_loosened_screw_is_told_in_degrees_and_mm() {
+        let mut rig = rig(&JointKind::ALL);
+        rig.say(Answer::Enter).say(Answer::Value(0.2));
+        rig.say(Answer::Enter).say(Answer::Value(6.05));
+        rig.say(Answer::Enter).say(Answer::Value(-0.3));
+        let step = rig.step();
+        assert!(
+            step.wrong && step.next.contains("LF femur is off"),
+            "{}",
+            step.next
+        );
+        // At 1488 µs the file says +0.05°: 6.0° off, at 104 mm that is 10.9 mm (by hand).
+        assert!(
+            step.lines
+                .iter()
+                .any(|l| l.contains("+6.0°") && l.contains("10.9 mm !")),
+            "{:?}",
+            step.lines
+        );
+    }
+
+    #[test]
+    fn undo_and_passing_over() {
+        let mut rig = rig(&[JointKind::Coxa, JointKind::Femur]);
+        rig.say(Answer::None).say(Answer::Enter);
+        assert_eq!(rig.awake(), [pin(23)]);
+        rig.say(Answer::Value(0.0)).say(Answer::Undo);
+        assert!(rig.book.is_empty());
+        assert_eq!(rig.step().big, "TYPE THE ANGLE");
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_is_answered_it_stays_inside_what_is_known(
+            answers in proptest::collection::vec(any::<u8>(), 0..80),
+            mishaps in proptest::collection::vec(any::<(u8, u8)>(), 0..5),
+        ) {
+            let seats: Vec<_> = JointKind::ALL.iter().map(|kind| known(*kind)).collect();
+            let grounds: Vec<_> = seats.iter().filter_map(|(s, _)| Some((s.pin?, s.ground))).collect();
+            random_walk(Check::from_seats(seats, Bench::default()), &grounds, &answers, &mishaps);
+        }
+    }
+}

@@ -1,0 +1,364 @@
+//! Waking more than a few servos: the sum is shown first, and after a brown-out they wake one by one, in an eased order.
+//!
+//! Unlike other machines it leaves what it woke awake.
+
+use super::hand::Hand;
+use super::machine::{Machine, Mind, Turn};
+use super::seat::{Bench, Seat, seats};
+use super::supply::sums;
+use super::words::{Answer, Picture, Scope, Step, Wants, wrapped};
+use crate::calibration::model::JointKind;
+use crate::estimate::Knowledge;
+use crate::units::{Pin, Pulse};
+
+/// So many may wake without a plan.
+pub const FEW: usize = 3;
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum State {
+    /// The sum is shown; Enter begins.
+    Ready,
+    /// These many are awake or waking.
+    Waking(usize),
+    Over,
+}
+
+/// The waking of some joints.
+#[derive(Debug, Clone)]
+pub struct WakingMind {
+    seats: Vec<(Seat, Pulse)>,
+    state: State,
+    /// One by one, each with an Enter.
+    eased: bool,
+    limit_amps: Option<f64>,
+    stall_amps: Option<f64>,
+}
+
+/// The machine that wakes many.
+pub type Waking = Machine<WakingMind>;
+
+impl Waking {
+    /// The joints of this scope at the last pulses that were known; `eased` after a brown-out.
+    pub fn new(
+        knowledge: &Knowledge,
+        scope: Scope,
+        last: &[(Pin, Pulse)],
+        eased: bool,
+        bench: Bench,
+    ) -> Waking {
+        let at = |pin: Option<Pin>| last.iter().find(|(p, _)| Some(*p) == pin).map(|it| it.1);
+        let seats = seats(knowledge, scope)
+            .into_iter()
+            .filter(|it| it.pin.is_some())
+            .map(|it| {
+                let pulse = at(it.pin).unwrap_or(Pulse::CENTRE);
+                (it, pulse)
+            })
+            .collect();
+        let supply = knowledge.supply;
+        Waking::from_seats(
+            seats,
+            eased,
+            supply.map(|it| it.limit_amps),
+            supply.and_then(|it| it.stall_amps),
+            bench,
+        )
+    }
+
+    pub(super) fn from_seats(
+        mut seats: Vec<(Seat, Pulse)>,
+        eased: bool,
+        limit_amps: Option<f64>,
+        stall_amps: Option<f64>,
+        bench: Bench,
+    ) -> Waking {
+        seats.retain(|(it, _)| !bench.awake.iter().any(|(pin, _)| Some(*pin) == it.pin));
+        if eased {
+            seats.sort_by_key(|(it, _)| weight(it.name.kind));
+        }
+        let mind = WakingMind {
+            state: if seats.is_empty() {
+                State::Over
+            } else {
+                State::Ready
+            },
+            seats,
+            eased,
+            limit_amps,
+            stall_amps,
+        };
+        Machine::of(mind, Hand::new(&bench.awake))
+    }
+}
+
+/// What a joint has to lift when it wakes: coxas turn the leg level, tibias lift themselves, femurs lift the leg.
+fn weight(kind: JointKind) -> u8 {
+    match kind {
+        JointKind::Coxa => 0,
+        JointKind::Tibia => 1,
+        JointKind::Femur => 2,
+    }
+}
+
+impl WakingMind {
+    fn lines(&self) -> Vec<String> {
+        let count = self.seats.len() as u32;
+        match self.limit_amps {
+            Some(limit) => sums(count, self.stall_amps, limit),
+            None => wrapped("! the supply was not written down: its limit is not known"),
+        }
+    }
+}
+
+impl WakingMind {
+    fn all_awake(&self, hand: &Hand) -> bool {
+        let awake = |seat: &Seat| seat.pin.is_some_and(|pin| hand.pulse(pin).is_some());
+        !hand.is_busy() && self.seats.iter().all(|(seat, _)| awake(seat))
+    }
+}
+
+impl Mind for WakingMind {
+    fn step(&self, hand: &Hand) -> Step {
+        let count = self.seats.len();
+        let mut lines = self.lines();
+        let wrong = lines.iter().any(|line| line.starts_with('!'));
+        let (awake, big, next, second, wants) = match self.state {
+            State::Ready => (
+                0,
+                "HANDS AWAY",
+                match self.eased {
+                    false => format!(
+                        "Enter: wake {count} servos, one after the other. Hands away first."
+                    ),
+                    true => {
+                        format!("Enter: wake {count} servos, one for each Enter. Hands away first.")
+                    }
+                },
+                "Each jumps to its last pulse at full speed. Legs off the ground. Space stops."
+                    .to_string(),
+                Wants::Enter,
+            ),
+            State::Waking(k) if hand.is_busy() => (
+                k,
+                "HANDS AWAY",
+                format!("Wait: servos are waking, at least 60 ms apart; {k} of {count} asked for."),
+                "If the supply dips the board resets and all go limp. Space stops.".to_string(),
+                Wants::Wait,
+            ),
+            State::Waking(k) if k < count => (
+                k,
+                "ONE MORE?",
+                format!(
+                    "Enter: wake {} at {} µs; {k} of {count} are awake.",
+                    self.seats[k].0.name, self.seats[k].1
+                ),
+                "It jumps there at full speed. Look at the supply's display. Space stops."
+                    .to_string(),
+                Wants::Enter,
+            ),
+            State::Waking(_) | State::Over => {
+                let mut step = Step::over(
+                    "Waking",
+                    "ALL ARE AWAKE",
+                    "all of them are awake and stay so",
+                );
+                step.second =
+                    "They hold their pulses and get warm in time. Space stops.".to_string();
+                step.lines = lines;
+                return step;
+            }
+        };
+        if self.eased {
+            lines.extend(wrapped(
+                "after a brown-out: coxas first, they lift nothing, femurs last",
+            ));
+        }
+        let seat = self.seats.get(awake).map(|it| &it.0);
+        Step {
+            title: format!("Waking ── {count} servos"),
+            big,
+            next,
+            second,
+            wrong,
+            wants,
+            picture: Picture {
+                joint: seat.map(|it| it.at),
+                pin: seat.and_then(|it| it.pin),
+                ghost: self.seats.get(awake).map(|it| it.1),
+                ..Picture::default()
+            },
+            lines,
+        }
+    }
+
+    fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
+        self.state = match (self.state, answer) {
+            (State::Ready, Answer::Enter) if self.eased => State::Waking(1),
+            (State::Ready, Answer::Enter) => State::Waking(self.seats.len()),
+            (State::Waking(k), Answer::Enter) if k < self.seats.len() => State::Waking(k + 1),
+            (State::Over | State::Waking(_), Answer::Enter) => return Turn::Leave,
+            _ => return Turn::Ignored,
+        };
+        Turn::On(Vec::new())
+    }
+
+    fn enter(&mut self, hand: &mut Hand) {
+        let State::Waking(upto) = self.state else {
+            if self.state == State::Ready {
+                hand.limp_mine();
+            }
+            return;
+        };
+        let mut counted = false;
+        for (seat, pulse) in self.seats.iter().take(upto) {
+            let Some(pin) = seat.pin else { continue };
+            hand.confirm(pin, seat.ground);
+            if hand.pulse(pin).is_none() {
+                // One countdown for a whole row of wakes.
+                hand.wake(pin, *pulse, seat.room(), !counted);
+                counted = true;
+            }
+        }
+        // After an undo fewer are to be awake.
+        for (seat, _) in self.seats.iter().skip(upto) {
+            if let Some(pin) = seat.pin
+                && hand.pulse(pin).is_some()
+            {
+                hand.limp(pin);
+            }
+        }
+        hand.bell();
+    }
+
+    /// It went limp while many were awake: from now on one by one.
+    fn interrupted(&mut self) {
+        if matches!(self.state, State::Waking(_)) {
+            self.eased = true;
+            self.seats.sort_by_key(|(it, _)| weight(it.name.kind));
+            self.state = State::Ready;
+        }
+    }
+
+    fn leaves_awake(&self, hand: &Hand) -> bool {
+        hand.trouble().is_none() && self.all_awake(hand)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::procedure::Procedure;
+    use crate::procedure::rig::{Mishap, Rig, any_answer, pin, us};
+    use crate::procedure::seat::samples::seat;
+    use crate::procedure::words::Ask;
+
+    fn leg() -> Vec<(Seat, Pulse)> {
+        let known = |kind| Seat {
+            ground: (us(904.0), us(2231.0)),
+            ..seat(kind)
+        };
+        JointKind::ALL
+            .iter()
+            .map(|kind| (known(*kind), us(1516.0)))
+            .collect()
+    }
+
+    fn grounds() -> Vec<(Pin, (Pulse, Pulse))> {
+        (22..=24)
+            .map(|n| (pin(n), (us(904.0), us(2231.0))))
+            .collect()
+    }
+
+    fn woken(asked: &[Ask]) -> Vec<u8> {
+        let wake = |ask: &Ask| match ask {
+            Ask::Wake { pin, .. } => Some(pin.number()),
+            _ => None,
+        };
+        asked.iter().filter_map(wake).collect()
+    }
+
+    #[test]
+    fn the_sum_is_shown_before_anything_wakes() {
+        let it = Waking::from_seats(leg(), false, Some(2.0), Some(1.2), Bench::default());
+        let mut rig = Rig::new(it, &grounds());
+        let step = rig.step();
+        // 3 · 1.2 A, by hand.
+        assert!(
+            step.lines.iter().any(|l| l.contains("all 3 stalled 3.6 A")),
+            "{:?}",
+            step.lines
+        );
+        assert!(step.wrong && rig.asked.is_empty());
+        rig.say(Answer::Enter);
+        assert_eq!(woken(&rig.asked), [22, 23, 24]);
+        assert_eq!(rig.step().wants, Wants::Over);
+        rig.say(Answer::Enter);
+        assert!(rig.it.is_over());
+        assert_eq!(rig.awake().len(), 3, "they stay awake");
+    }
+
+    #[test]
+    fn after_a_brown_out_one_for_each_enter_femurs_last() {
+        let it = Waking::from_seats(leg(), true, Some(2.0), Some(1.2), Bench::default());
+        let mut rig = Rig::new(it, &grounds());
+        rig.say(Answer::Enter);
+        assert_eq!(woken(&rig.asked), [22]);
+        rig.say(Answer::Enter);
+        assert_eq!(woken(&rig.asked), [22, 24]);
+        rig.say(Answer::Undo);
+        assert_eq!(rig.awake(), [pin(22)]);
+        rig.say(Answer::Enter).say(Answer::Enter);
+        assert_eq!(rig.awake().len(), 3);
+        assert_eq!(rig.step().wants, Wants::Over);
+    }
+
+    #[test]
+    fn a_reset_while_waking_eases_the_order() {
+        let it = Waking::from_seats(leg(), false, Some(2.0), Some(1.2), Bench::default());
+        let mut rig = Rig::new(it, &grounds());
+        rig.say(Answer::Enter);
+        rig.space();
+        rig.say(Answer::Enter);
+        assert!(
+            rig.step().next.contains("one for each Enter"),
+            "{}",
+            rig.step().next
+        );
+        rig.asked.clear();
+        rig.say(Answer::Enter);
+        assert_eq!(woken(&rig.asked), [22]);
+    }
+
+    #[test]
+    fn leaving_in_the_middle_makes_limp() {
+        let it = Waking::from_seats(leg(), true, None, None, Bench::default());
+        let mut rig = Rig::new(it, &grounds());
+        rig.say(Answer::Enter).say(Answer::Leave);
+        assert_eq!(rig.awake(), []);
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_is_answered_joints_wake_inside_what_is_known(
+            answers in proptest::collection::vec(any::<u8>(), 0..40),
+            mishap in any::<(u8, u8)>(),
+            eased in any::<bool>(),
+        ) {
+            let it = Waking::from_seats(leg(), eased, None, None, Bench::default());
+            let mut rig = Rig::new(it, &grounds());
+            let kinds = [Mishap::Refused, Mishap::Limp, Mishap::Frozen, Mishap::CalledOff];
+            rig.mishap = Some((usize::from(mishap.0 % 12), kinds[usize::from(mishap.1 % 4)]));
+            for k in answers {
+                let answer = any_answer(k, &rig.step());
+                rig.say(answer);
+            }
+            let all = rig.step().wants == Wants::Over;
+            rig.say(Answer::Leave);
+            prop_assert!(rig.it.is_over());
+            // All awake and staying so, or none: never some.
+            prop_assert_eq!(rig.awake().len(), if all { 3 } else { 0 });
+        }
+    }
+}
