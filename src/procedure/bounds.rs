@@ -226,6 +226,7 @@ impl Mind for BoundsMind {
                         number: self.number,
                         about: Some(about),
                         from,
+                        edge: from,
                         to,
                         back: !hand.is_busy(),
                         free: self.free.iter().rev().take(3).rev().copied().collect(),

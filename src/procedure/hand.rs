@@ -5,9 +5,11 @@
 //! and a guard lies at most one fine step outside the ground.
 //! Whatever goes wrong empties its queue.
 
+mod hearing;
+
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-use super::words::{Ask, Do, Heard};
+use super::words::Ask;
 use crate::calibration::model::Span;
 use crate::units::{Pin, Pulse};
 
@@ -281,135 +283,6 @@ impl Hand {
     /// Rings when all before it has settled.
     pub fn bell(&mut self) {
         self.queue.push_back(Act::Bell);
-    }
-
-    /// What a leaving machine asks for at once: limp for all that may be awake.
-    pub fn let_go(&mut self) -> Vec<Do> {
-        self.queue.clear();
-        let mut pins: Vec<Pin> = self
-            .at
-            .iter()
-            .filter(|(pin, at)| **at != At::Limp && self.mine.contains(pin))
-            .map(|(pin, _)| *pin)
-            .collect();
-        if let Some(
-            Waiting::Answer(Ask::Wake { pin, .. }) | Waiting::Settling(Ask::Wake { pin, .. }),
-        ) = &self.waiting
-            && !pins.contains(pin)
-        {
-            pins.push(*pin);
-        }
-        self.waiting = None;
-        for pin in &pins {
-            self.at.insert(*pin, At::Limp);
-        }
-        if pins.is_empty() {
-            Vec::new()
-        } else {
-            vec![Do::Ask(Ask::Limp { pins })]
-        }
-    }
-
-    /// What can be done now: everything up to the next request that has to be waited for.
-    pub fn pump(&mut self) -> Vec<Do> {
-        let mut out = Vec::new();
-        while self.waiting.is_none() {
-            match self.queue.pop_front() {
-                None => break,
-                Some(Act::Count) => out.push(Do::Count(COUNT_S)),
-                Some(Act::Bell) => out.push(Do::Bell),
-                Some(Act::Ask(ask)) => {
-                    self.waiting = Some(Waiting::Answer(ask.clone()));
-                    out.push(Do::Ask(ask));
-                }
-            }
-        }
-        out
-    }
-
-    /// Takes in what was heard; what must be done at once comes back.
-    pub fn heard(&mut self, heard: &Heard) -> Vec<Do> {
-        match heard {
-            Heard::Done(ask) => self.done(ask),
-            Heard::Settled => {
-                if let Some(Waiting::Settling(_)) = self.waiting {
-                    self.waiting = None;
-                }
-            }
-            Heard::Refused { ask, reason } => {
-                if self.waiting == Some(Waiting::Answer(ask.clone())) {
-                    self.waiting = None;
-                    let out = self.let_go();
-                    self.trouble = Some(Trouble::Refused(reason.clone()));
-                    return out;
-                }
-            }
-            Heard::WentLimp | Heard::Tripped => {
-                self.stopped(At::Limp, Trouble::Limp);
-                // A reset takes every guard away, and a machine cannot tell a reset from a stop.
-                self.guard.clear();
-                self.standing.clear();
-            }
-            Heard::Frozen => self.stopped(At::Lost, Trouble::Frozen),
-            Heard::CalledOff => {
-                self.queue.clear();
-                self.waiting = None;
-                self.trouble = Some(Trouble::CalledOff);
-            }
-            Heard::Sense(_) | Heard::Recorded(_) | Heard::NotRecorded(_) => {}
-        }
-        Vec::new()
-    }
-
-    fn stopped(&mut self, at: At, trouble: Trouble) {
-        if let Some(
-            Waiting::Answer(Ask::Wake { pin, .. }) | Waiting::Settling(Ask::Wake { pin, .. }),
-        ) = &self.waiting
-        {
-            // The freeze may have come before or after its first pulse.
-            self.at.insert(*pin, At::Lost);
-        }
-        for it in self.at.values_mut() {
-            if *it != At::Limp {
-                *it = at;
-            }
-        }
-        self.queue.clear();
-        self.waiting = None;
-        self.trouble = Some(trouble);
-    }
-
-    fn done(&mut self, ask: &Ask) {
-        if self.waiting != Some(Waiting::Answer(ask.clone())) {
-            return;
-        }
-        self.waiting = None;
-        match ask {
-            Ask::Wake { pin, pulse } => {
-                self.at.insert(*pin, At::Awake(*pulse));
-                self.waiting = Some(Waiting::Settling(ask.clone()));
-            }
-            Ask::Go { moves, .. } => {
-                for (pin, pulse) in moves {
-                    self.at.insert(*pin, At::Awake(*pulse));
-                }
-                self.waiting = Some(Waiting::Settling(ask.clone()));
-            }
-            Ask::Peck { .. } => self.waiting = Some(Waiting::Settling(ask.clone())),
-            Ask::Limp { pins } if pins.is_empty() => {
-                self.at.values_mut().for_each(|it| *it = At::Limp);
-            }
-            Ask::Limp { pins } => {
-                for pin in pins {
-                    self.at.insert(*pin, At::Limp);
-                }
-            }
-            Ask::Guard { pin, low, high } => {
-                self.guard.insert(*pin, (*low, *high));
-            }
-            Ask::Slew { .. } | Ask::Trip { .. } => self.standing.push(ask.clone()),
-            Ask::Sense { .. } => {}
-        }
     }
 
     fn ask(&mut self, ask: Ask) {

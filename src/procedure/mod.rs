@@ -14,6 +14,7 @@ mod hand;
 mod horns;
 mod machine;
 mod marks;
+mod next;
 mod plugs;
 mod replace;
 #[cfg(test)]
@@ -30,6 +31,7 @@ pub use ends::Ends;
 pub use horns::Horns;
 pub use machine::Machine;
 pub use marks::Marks;
+pub use next::{Work, lacks, next};
 pub use plugs::Plugs;
 pub use replace::Replace;
 pub use seat::{Bench, Sensor};

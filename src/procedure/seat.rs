@@ -165,7 +165,16 @@ fn ground(known: &JointKnown, joint: &Joint) -> Span {
         return limits;
     }
     let us = |us: f64| Pulse::from_us(us.clamp(Pulse::MIN.us(), Pulse::MAX.us()));
-    let (mut low, mut high) = known.bounds.unwrap_or((Pulse::CENTRE, Pulse::CENTRE));
+    // Ends that were taken over by hand, without bounds: well inside of them.
+    let taken = |end: End| {
+        let inside = known.end(end).taken_us? - end.sign() * 2.0 * MARGIN_US;
+        us(inside)
+    };
+    let between = taken(End::Near).zip(taken(End::Far)).filter(|(a, b)| a < b);
+    let (mut low, mut high) = known
+        .bounds
+        .or(between)
+        .unwrap_or((Pulse::CENTRE, Pulse::CENTRE));
     if let Some(free) = known.end(End::Near).free_to.and_then(us) {
         low = low.min(free);
     }

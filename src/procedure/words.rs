@@ -346,6 +346,8 @@ pub struct PeckNews {
     pub about: Option<usize>,
     /// Where it starts and comes back to.
     pub from: Pulse,
+    /// The last pulse that was free: the fine step is counted from here.
+    pub edge: Pulse,
     /// The farthest pulse.
     pub to: Pulse,
     /// Whether it is back already.

@@ -4,18 +4,18 @@
 //! It never walks on by Enter, and never rests outward of what was said to be free.
 
 mod margin;
+mod search;
 mod words;
 
-use margin::{guard, limits};
 use words::summary;
 
-use super::hand::{Hand, STEP_MOST_US};
+use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, MARGIN_US, Seat, seats};
+use super::seat::{Bench, Seat, seats};
 use super::words::{Answer, Ask, Detail, Picture, Scope, Step};
-use crate::calibration::logbook::{End, EndKind, Neighbour, What, Why};
+use crate::calibration::logbook::{End, EndKind, Why};
 use crate::estimate::Knowledge;
-use crate::units::{Pin, Pulse};
+use crate::units::Pulse;
 
 /// A fine step, µs: about 0.8°.
 const STEP_US: f64 = 8.0;
@@ -62,13 +62,20 @@ pub struct EndsMind {
 pub type Ends = Machine<EndsMind>;
 
 impl Ends {
-    /// The ends that are missing in this scope, the first joint first.
+    /// The ends that are missing in this scope, the first joint first; a joint that was named is searched
+    /// even when limits were taken over for it.
     pub fn new(knowledge: &Knowledge, scope: Scope, bench: Bench) -> Ends {
-        Ends::from_seats(seats(knowledge, scope), bench)
+        let named = matches!(scope, Scope::Joint(_));
+        Ends::from_seats(seats(knowledge, scope), named, bench)
     }
 
-    pub(super) fn from_seats(mut seats: Vec<Seat>, bench: Bench) -> Ends {
-        seats.retain(|seat| seat.pin.is_some());
+    pub(super) fn from_seats(mut seats: Vec<Seat>, named: bool, bench: Bench) -> Ends {
+        seats.retain(|seat| seat.pin.is_some() && (named || seat.limits.is_none()));
+        for seat in &mut seats {
+            if seat.ends.iter().any(|found| found.len() < TIMES) {
+                seat.limits = None;
+            }
+        }
         let hand = Hand::new(&bench.awake);
         let mut mind = EndsMind {
             seats,
@@ -86,179 +93,6 @@ impl Ends {
         };
         mind.next_work();
         Machine::of(mind, hand)
-    }
-}
-
-impl EndsMind {
-    fn seat(&self) -> Option<&Seat> {
-        self.seats.get(self.at)
-    }
-
-    /// Goes to the first joint and side at which something is missing.
-    fn next_work(&mut self) {
-        while let Some(seat) = self.seats.get(self.at) {
-            let missing = [End::Far, End::Near]
-                .into_iter()
-                .find(|side| seat.ends[side.index()].len() < TIMES && !self.open[side.index()]);
-            match missing {
-                Some(side) => {
-                    self.begin_side(side);
-                    self.state = State::Ready;
-                    return;
-                }
-                None if seat.limits.is_none() => {
-                    self.state = State::Margin;
-                    return;
-                }
-                None => {
-                    self.at += 1;
-                    self.open = [false; 2];
-                }
-            }
-        }
-        self.state = State::Over;
-    }
-
-    fn begin_side(&mut self, side: End) {
-        self.side = side;
-        self.number = 0;
-        self.free.clear();
-        let index = side.index();
-        let seat = self.seats.get(self.at);
-        self.why = seat.and_then(|seat| seat.whys[index]);
-        let again = seat.is_some_and(|seat| !seat.ends[index].is_empty());
-        self.step_us = if again { AGAIN_US } else { STEP_US };
-        self.aim();
-    }
-
-    fn edge(&self) -> Pulse {
-        match (self.seat(), self.side) {
-            (None, _) => Pulse::CENTRE,
-            (Some(seat), End::Near) => seat.ground.0,
-            (Some(seat), End::Far) => seat.ground.1,
-        }
-    }
-
-    fn outward(&self, from: Pulse, us: f64) -> Pulse {
-        let us = from.us() + self.side.sign() * us;
-        Pulse::from_us(us.clamp(Pulse::MIN.us(), Pulse::MAX.us())).unwrap_or(from)
-    }
-
-    /// The next peck: a step beyond the last free pulse, from a rest that lies inside it.
-    fn aim(&mut self) {
-        self.number += 1;
-        let edge = self.edge();
-        let lag = self.step_us.min(STEP_MOST_US - self.step_us);
-        self.base = self.outward(edge, -lag);
-        self.to = self.outward(edge, self.step_us);
-    }
-
-    fn freed(&mut self) -> Turn {
-        let (to, side) = (self.to, self.side);
-        let Some(seat) = self.seats.get_mut(self.at) else {
-            return Turn::Ignored;
-        };
-        match side {
-            End::Near => seat.ground.0 = seat.ground.0.min(to),
-            End::Far => seat.ground.1 = seat.ground.1.max(to),
-        }
-        let record = What::Free {
-            joint: seat.name.clone(),
-            toward: side,
-            pulse_us: to.us(),
-        };
-        self.free.push(to);
-        if to == Pulse::MIN || to == Pulse::MAX {
-            self.open[side.index()] = true;
-            self.next_work();
-        } else {
-            self.aim();
-        }
-        Turn::On(vec![record])
-    }
-
-    /// An end between the last free pulse and the peck's farthest.
-    fn found(&mut self, by: EndKind, hand: &Hand) -> Vec<What> {
-        let end_us = (self.edge().us() + self.to.us()) / 2.0;
-        let (side, why) = (self.side, self.why);
-        let others = self.others(hand);
-        let Some(seat) = self.seats.get_mut(self.at) else {
-            return Vec::new();
-        };
-        let mut records = vec![What::End {
-            joint: seat.name.clone(),
-            toward: side,
-            pulse_us: end_us,
-            by,
-            why,
-            others,
-        }];
-        seat.ends[side.index()].push(end_us);
-        // Back from it, and nearer steps for the spread.
-        let back = |p: Pulse, us: f64| Pulse::from_us(p.us() - side.sign() * us).unwrap_or(p);
-        let ground = &mut seat.ground;
-        match side {
-            End::Near => ground.0 = back(ground.0, 2.0 * STEP_US).min(ground.1),
-            End::Far => ground.1 = back(ground.1, 2.0 * STEP_US).max(ground.0),
-        }
-        self.step_us = AGAIN_US;
-        if seat.ends[side.index()].len() < TIMES {
-            self.aim();
-            self.state = State::Asking;
-        } else {
-            let bounds = guard(seat, MARGIN_US, self.open);
-            // From now on the ground ends where the guard does.
-            seat.ground = (seat.ground.0.max(bounds.0), seat.ground.1.min(bounds.1));
-            records.push(What::Guard {
-                joint: seat.name.clone(),
-                low_us: bounds.0.us(),
-                high_us: bounds.1.us(),
-            });
-            self.next_work();
-        }
-        records
-    }
-
-    fn bounded(&mut self, margin: f64) -> Vec<What> {
-        let open = self.open;
-        let Some(seat) = self.seats.get_mut(self.at) else {
-            return Vec::new();
-        };
-        let limits = limits(seat, margin, open);
-        let fence = guard(seat, margin, open);
-        seat.limits = Some(limits);
-        let records = vec![
-            What::Limits {
-                joint: seat.name.clone(),
-                margin_us: margin,
-                low_us: limits.0.us(),
-                high_us: limits.1.us(),
-            },
-            What::Guard {
-                joint: seat.name.clone(),
-                low_us: fence.0.us(),
-                high_us: fence.1.us(),
-            },
-        ];
-        self.next_work();
-        records
-    }
-
-    fn pin(&self) -> Pin {
-        self.seat().and_then(|seat| seat.pin).unwrap_or(Pin::FIRST)
-    }
-
-    fn others(&self, hand: &Hand) -> Vec<Neighbour> {
-        let name = |pin| self.seats.iter().find(|s| s.pin == Some(pin));
-        hand.others(self.pin())
-            .into_iter()
-            .filter_map(|(pin, pulse)| {
-                Some(Neighbour {
-                    joint: name(pin)?.name.clone(),
-                    pulse_us: pulse.us(),
-                })
-            })
-            .collect()
     }
 }
 

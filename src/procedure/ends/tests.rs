@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::calibration::logbook::What;
 use crate::calibration::model::JointKind;
 use crate::procedure::Procedure;
 use crate::procedure::rig::{Mishap, Rig, pin, random_walk, us};
@@ -24,7 +25,7 @@ fn rig(seats: Vec<Seat>) -> Rig<Ends> {
         .iter()
         .filter_map(|s| Some((s.pin?, s.ground)))
         .collect();
-    Rig::new(Ends::from_seats(seats, Bench::default()), &grounds)
+    Rig::new(Ends::from_seats(seats, true, Bench::default()), &grounds)
 }
 
 /// Answers truthfully until the work is over; how often each key was pressed in all.
@@ -37,6 +38,8 @@ fn honest(rig: &mut Rig<Ends>, ends: (f64, f64)) -> usize {
                     panic!("a peck is shown: {step:?}");
                 };
                 assert!(news.back);
+                let step = (news.to.us() - news.edge.us()).abs();
+                assert!(step <= 8.0, "one fine step beyond what was free: {news:?}");
                 let free = (ends.0..=ends.1).contains(&news.to.us());
                 rig.say(if free { Answer::Free } else { Answer::End });
             }
@@ -112,6 +115,20 @@ fn an_honest_builder_finds_both_ends_and_nothing_is_pressed() {
         guards, 3,
         "one for each side as soon as it is known, and one with the limits"
     );
+}
+
+#[test]
+fn limits_that_were_taken_over_stand_unless_the_joint_is_named() {
+    let taken = Seat {
+        limits: Some((us(904.0), us(2231.0))),
+        ground: (us(904.0), us(2231.0)),
+        ..bounded(JointKind::Femur)
+    };
+    let all = Ends::from_seats(vec![taken.clone()], false, Bench::default());
+    assert_eq!(all.step().wants, Wants::Over);
+    let mut rig = rig(vec![taken]);
+    honest(&mut rig, (868.0, 2268.0));
+    assert!(rig.book.iter().any(|w| matches!(w, What::Limits { .. })));
 }
 
 #[test]
@@ -237,7 +254,7 @@ fn the_board_s_trip_is_an_end() {
         }),
         ..Bench::default()
     };
-    let mut ends = Ends::from_seats(vec![it], bench);
+    let mut ends = Ends::from_seats(vec![it], true, bench);
     ends.begin(0);
     let mut asks = ends.answer(&Answer::Enter, 0);
     let mut armed = false;
@@ -302,6 +319,6 @@ proptest! {
     ) {
         let seats = vec![bounded(JointKind::Femur), bounded(JointKind::Tibia)];
         let grounds: Vec<_> = seats.iter().filter_map(|s| Some((s.pin?, s.ground))).collect();
-        random_walk(Ends::from_seats(seats, Bench::default()), &grounds, &answers, &mishaps);
+        random_walk(Ends::from_seats(seats, true, Bench::default()), &grounds, &answers, &mishaps);
     }
 }

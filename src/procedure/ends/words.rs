@@ -26,6 +26,7 @@ impl EndsMind {
             number: self.number,
             about: wanted.map(|us| self.number + (-beyond(us) / self.step_us).max(0.0) as usize),
             from: self.base,
+            edge: self.edge(),
             to: self.to,
             back: !hand.is_busy(),
             free: self.free.iter().rev().take(3).rev().copied().collect(),

@@ -86,7 +86,9 @@ impl Marks {
         let all = seats.len();
         seats.retain(|it| it.ground.1.us() - it.ground.0.us() >= 4.0 * TAKE_UP_US);
         let without_bounds = all - seats.len();
-        seats.retain(|it| named || !targets_left(it).is_empty());
+        // A line that was typed or taken over stands until somebody asks for this joint.
+        let stands = |it: &Seat| it.marks.is_empty() && it.line.is_some();
+        seats.retain(|it| named || !(stands(it) || targets_left(it).is_empty()));
         let mut mind = MarksMind {
             seats,
             at: 0,

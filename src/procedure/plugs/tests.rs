@@ -6,7 +6,7 @@ use super::*;
 use crate::calibration::{MARRAM, read};
 use crate::procedure::Procedure;
 use crate::procedure::rig::{Rig, pin, random_walk};
-use crate::procedure::words::Ask;
+use crate::procedure::words::{Ask, Wants};
 
 fn robot() -> Robot {
     read(MARRAM).robot.expect("a good file")

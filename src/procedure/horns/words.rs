@@ -1,0 +1,150 @@
+//! What the advice on horns says at each of its steps.
+
+use super::{HornsMind, State};
+use crate::estimate::horns::{ARMS, Advice, Seat as HornSeat, TEETH};
+use crate::procedure::hand::Hand;
+use crate::procedure::seat::{Seat, direction};
+use crate::procedure::words::Wants;
+
+impl HornsMind {
+    pub(super) fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
+        let name = &seat.name;
+        let still = "Nothing moves yet. Space stops.".to_string();
+        match &self.state {
+            State::Servo => (
+                "WHICH SERVO?",
+                format!("Type the number on the sticker of {name}'s servo, then Enter."),
+                still,
+                Wants::Text {
+                    start: String::new(),
+                },
+            ),
+            State::Teeth => (
+                "COUNT THE TEETH",
+                "Choose the teeth of the spline, then Enter; a common one has 25.".to_string(),
+                still,
+                pick(&TEETH, self.teeth, "teeth"),
+            ),
+            State::Arms => (
+                "COUNT THE ARMS",
+                "Choose the arms of the horn that the leg can be screwed to, then Enter."
+                    .to_string(),
+                still,
+                pick(&ARMS, self.arms, "arms"),
+            ),
+            State::Travel => (
+                "TYPE ITS TRAVEL",
+                "Type how far the servo turns to each side of its centre, then Enter.".to_string(),
+                "90° is common; tell less if its test showed less. Space stops.".to_string(),
+                Wants::Value {
+                    unit: "°",
+                    start: Some(self.travel_deg),
+                    low: 20.0,
+                    high: 180.0,
+                },
+            ),
+            State::Ready => (
+                "HANDS AWAY",
+                format!("Enter: wake {name} at its mid-travel. Horn on, screw out, hands away."),
+                "It jumps to 1500 µs at full speed, after a countdown. Space stops.".to_string(),
+                Wants::Enter,
+            ),
+            State::Angle if hand.is_busy() => (
+                "HANDS AWAY",
+                format!("Wait: {name} goes to its mid-travel, 1500 µs."),
+                "If another joint jumps: Esc, and find the plugs first. Space stops.".to_string(),
+                Wants::Wait,
+            ),
+            State::Angle => (
+                "TYPE THE ANGLE",
+                format!("Type the angle at which {name} came out, then Enter."),
+                format!(
+                    "Larger is {}. If another joint jumped: Esc, plugs first. Space stops.",
+                    direction(name.kind, seat.yaw_deg, true)
+                ),
+                Wants::Value {
+                    unit: "°",
+                    start: None,
+                    low: -180.0,
+                    high: 180.0,
+                },
+            ),
+            State::Choose { advice, .. } => (
+                if advice.may_stay() {
+                    "HORN MAY STAY"
+                } else {
+                    "TURN THE HORN"
+                },
+                match advice.fits() {
+                    true if advice.also.is_empty() => {
+                        "Choose how the horn is to sit, then Enter. The best one is first."
+                            .to_string()
+                    }
+                    true => "Choose how the horn is to sit, then Enter. Several are as good."
+                        .to_string(),
+                    false => format!(
+                        "No tooth fits: the best is short by {:.0}°. Choose, then Enter.",
+                        -advice.best.worst_deg()
+                    ),
+                },
+                "The joint is limp. Nothing moves while the horn is off. Space stops.".to_string(),
+                Wants::Pick {
+                    options: options(advice).iter().map(|it| option(it, seat)).collect(),
+                    start: 0,
+                },
+            ),
+            State::Turn(it) => (
+                "TURN THE HORN",
+                format!(
+                    "Turn the horn: {}. Screw it on, then Enter.",
+                    short(it, seat)
+                ),
+                "All is limp. Arms are counted the positive way from this one. Space stops."
+                    .to_string(),
+                Wants::Enter,
+            ),
+            State::Over => ("HORNS ARE DONE", String::new(), String::new(), Wants::Over),
+        }
+    }
+}
+
+fn pick(of: &[u32], now: u32, word: &str) -> Wants {
+    Wants::Pick {
+        options: of.iter().map(|n| format!("{n} {word}")).collect(),
+        start: of.iter().position(|n| *n == now).unwrap_or(0),
+    }
+}
+
+/// The best seat and those as good, and as it is now.
+pub(super) fn options(advice: &Advice) -> Vec<HornSeat> {
+    let mut all = vec![advice.best];
+    all.extend(advice.also.iter().take(3).copied());
+    if !all.contains(&advice.now) {
+        all.push(advice.now);
+    }
+    all
+}
+
+/// `1 tooth down, arm 2`: what the hands do, by the way the foot goes.
+fn short(it: &HornSeat, seat: &Seat) -> String {
+    let way = direction(seat.name.kind, seat.yaw_deg, it.turn_teeth > 0);
+    let turn = match it.turn_teeth.abs() {
+        0 => "leave the tooth".to_string(),
+        1 => format!("1 tooth {way}"),
+        n => format!("{n} teeth {way}"),
+    };
+    match it.arm {
+        0 => turn,
+        n => format!("{turn}, arm {n}"),
+    }
+}
+
+fn option(it: &HornSeat, seat: &Seat) -> String {
+    let margin = it.worst_deg();
+    let left = if margin < 0.0 {
+        format!("short by {:.1}°", -margin)
+    } else {
+        format!("{margin:.1}° left")
+    };
+    format!("{}: {left}", short(it, seat))
+}

@@ -1,0 +1,167 @@
+//! What the search for plugs says at each of its steps.
+
+use super::{PlugsMind, State};
+use crate::calibration::logbook::Way;
+use crate::calibration::model::JointRef;
+use crate::estimate::plugs::Wiring;
+use crate::procedure::hand::Hand;
+use crate::procedure::seat::direction;
+use crate::procedure::words::{Wants, wrapped};
+
+/// The boot loader's light is on this pin on common boards: it twitches at every reset (common practice).
+const LIGHT_PIN: u8 = 13;
+
+impl PlugsMind {
+    /// `LF femur up`, as the foot was seen to go when the pulse grew.
+    fn went(&self, joint: JointRef, way: Way) -> String {
+        let yaw = self
+            .robot
+            .legs
+            .get(joint.leg)
+            .map_or(0.0, |leg| leg.mount.yaw_deg);
+        let direction = direction(joint.kind, yaw, way == Way::Positive);
+        format!("{} {direction}", self.robot.title(joint))
+    }
+
+    pub(super) fn words(&self, hand: &Hand) -> (&'static str, String, String, Wants) {
+        let pin = self
+            .rows
+            .get(self.at)
+            .map(|row| row.pin.to_string())
+            .unwrap_or_default();
+        match &self.state {
+            State::Ready => (
+                "HANDS AWAY",
+                if self.exchanged {
+                    format!("Enter: try the exchanged plugs once more, from pin {pin} on.")
+                } else {
+                    format!("Enter: nudge pin {pin}, then say what moved. Legs off the ground.")
+                },
+                "Any joint may jump to 1500 µs at full speed. Hands away. Space stops.".to_string(),
+                Wants::Enter,
+            ),
+            State::Asking(_) if hand.is_busy() => (
+                "HANDS AWAY",
+                format!("Look which joint moves: pin {pin} is nudged 1500 → 1540 → 1500."),
+                "One joint wakes, moves about 4° and back, and goes limp. Space stops.".to_string(),
+                Wants::Wait,
+            ),
+            State::Asking(said) => (
+                "WHICH JOINT?",
+                match (said.chosen, said.way, said.more) {
+                    (_, _, true) => "Which other joint moved too? Leg key, joint key.".to_string(),
+                    (Some(joint), Some(way), _) => format!(
+                        "Enter if it is so: {}. + another one moved too.",
+                        self.went(joint, way)
+                    ),
+                    (Some(joint), None, _) => format!(
+                        "Which way did {} go first? An arrow.",
+                        self.robot.title(joint)
+                    ),
+                    _ => "Which joint moved? Leg key, joint key, then an arrow for which way."
+                        .to_string(),
+                },
+                format!("Pin {pin} was nudged once and is limp. n none, a again. Space stops."),
+                Wants::JointAndWay,
+            ),
+            State::Found(it) if it.is_planned() => (
+                "PLUGS AS PLANNED",
+                "Enter leaves: every plug that was tried drives its planned joint.".to_string(),
+                "Nothing will move. Space stops.".to_string(),
+                Wants::Enter,
+            ),
+            State::Found(it) => (
+                "EXCHANGE OR ACCEPT?",
+                match (it.swaps.len(), it.doubts.len()) {
+                    (0, _) => {
+                        "Choose what to do about what does not add up, then Enter.".to_string()
+                    }
+                    (1, _) => "One exchange makes the plan. Choose, then Enter.".to_string(),
+                    (n, _) => format!("{n} exchanges make the plan. Choose, then Enter."),
+                },
+                "Nothing moves until pins are tried again. Space stops.".to_string(),
+                Wants::Pick {
+                    options: choices(it)
+                        .iter()
+                        .map(|it| it.words().to_string())
+                        .collect(),
+                    start: 0,
+                },
+            ),
+            State::Exchange(swaps) => (
+                "EXCHANGE TWO PLUGS",
+                swaps.first().map_or(String::new(), |swap| {
+                    let joint = self.robot.title(swap.joint);
+                    format!(
+                        "Exchange the plugs in {} and {}: {joint} belongs in {}. Enter.",
+                        swap.from, swap.to, swap.to
+                    )
+                }),
+                "Switch the servo supply off first. All is limp; nothing moves. Space stops."
+                    .to_string(),
+                Wants::Enter,
+            ),
+            State::Over => (
+                "PLUGS ARE DONE",
+                "Enter leaves: the wiring is written down.".to_string(),
+                "Nothing will move. Space stops.".to_string(),
+                Wants::Over,
+            ),
+        }
+    }
+
+    pub(super) fn lines(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        match &self.state {
+            State::Found(it) => {
+                for swap in &it.swaps {
+                    lines.extend(wrapped(&swap.words(&self.robot)));
+                }
+                for doubt in &it.doubts {
+                    lines.extend(wrapped(&format!("! {}", doubt.words(&self.robot))));
+                }
+            }
+            State::Asking(_)
+                if self
+                    .rows
+                    .get(self.at)
+                    .is_some_and(|r| r.pin.number() == LIGHT_PIN) =>
+            {
+                lines = wrapped(
+                    "! pin 13 carries the board's light on common boards: it twitches at every reset",
+                );
+            }
+            _ => {}
+        }
+        lines
+    }
+}
+
+/// What to do about the wiring that was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Choice {
+    Exchange,
+    Again,
+    Accept,
+}
+
+impl Choice {
+    fn words(self) -> &'static str {
+        match self {
+            Choice::Exchange => "exchange plugs until it is as planned",
+            Choice::Again => "mend it, then try these pins again",
+            Choice::Accept => "accept the wiring as it is",
+        }
+    }
+}
+
+/// What can be done about this wiring.
+pub(super) fn choices(it: &Wiring) -> Vec<Choice> {
+    let mut all = vec![Choice::Exchange, Choice::Again, Choice::Accept];
+    all.retain(|choice| match choice {
+        Choice::Exchange => !it.swaps.is_empty(),
+        Choice::Again => !it.doubts.is_empty(),
+        Choice::Accept => true,
+    });
+    all
+}
