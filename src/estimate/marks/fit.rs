@@ -3,6 +3,7 @@
 use nalgebra::{DVector, Matrix4, SymmetricEigen, Vector4};
 
 use super::solve::{Group, JOINT, Problem, Solved, coefficients};
+use super::untold::{NOT_TOLD, untold};
 use super::{
     Ended, Estimate, Mark, MarksError, Placing, Priors, Refuted, Residual, Settings, Unknown,
     Untold,
@@ -13,8 +14,6 @@ use crate::estimate::line::student_t;
 const REFUTED: f64 = 3.5;
 /// The chance that a fit of sound marks doubts one of them.
 const FALSE_ALARM: f64 = 0.01;
-/// A direction that the marks tell less than this, in units of the priors, is not told.
-const NOT_TOLD: f64 = 0.3;
 
 /// What the marks of one joint say.
 #[derive(Debug, Clone)]
@@ -77,20 +76,24 @@ pub fn fit(marks: &[Mark], settings: &Settings) -> Result<Fit, MarksError> {
         settings.us_per_deg = -settings.us_per_deg;
         problem = Problem::new(marks, &settings, |_| true);
     }
-    let mut solved = problem.solve()?;
-    let mut doubted = doubted(marks, &settings, &problem, &solved)?;
-    let mut refuted = Vec::new();
-    if doubted.is_empty() {
-        refuted = refute(&problem, &solved);
-        for it in &refuted {
+    let mut refuted: Vec<Refuted> = Vec::new();
+    let (solved, doubted) = loop {
+        let solved = problem.solve()?;
+        let doubted = doubted(marks, &settings, &problem, &solved)?;
+        // Doubted marks have no say in this, for a blunder is no reason to give an expectation up;
+        // unless so many are doubted that the rest say nothing: then the expectation is what is odd.
+        let sound = Problem::new(marks, &settings, |i| !doubted.contains(&i));
+        let more = refute(&sound, &problem, solved.noise_factor);
+        if more.is_empty() {
+            break (solved, doubted);
+        }
+        // What is given up is infinite and cannot be refuted again, so this ends.
+        for it in &more {
             settings.priors.get_mut(it.what).sd = f64::INFINITY;
         }
-        if !refuted.is_empty() {
-            problem = Problem::new(marks, &settings, |_| true);
-            solved = problem.solve()?;
-            doubted = self::doubted(marks, &settings, &problem, &solved)?;
-        }
-    }
+        refuted.extend(more);
+        problem = Problem::new(marks, &settings, |_| true);
+    };
     Ok(finish(
         settings, problem, solved, &doubted, refuted, other_way,
     ))
@@ -242,18 +245,19 @@ fn doubted(
 }
 
 /// Expectations of middle and scale that the marks refute: assembly gets these two wrong, so no prior may hold them.
-fn refute(problem: &Problem, solved: &Solved) -> Vec<Refuted> {
-    let information = problem.information(solved.noise_factor);
-    let told = alone(&information.matrix, &information.vector);
+fn refute(sound: &Problem, whole: &Problem, noise_factor: f64) -> Vec<Refuted> {
+    let told = [sound, whole].map(|problem| {
+        let information = problem.information(noise_factor);
+        alone(&information.matrix, &information.vector)
+    });
     let check = |what: Unknown| {
-        let (estimate, prior) = (told[what.index()]?, problem.priors[what.index()]);
+        let i = what.index();
+        let (estimate, prior) = (told[0][i].or(told[1][i])?, whole.priors[i]);
         let by = (estimate.value - prior.value) / estimate.sd.hypot(prior.sd);
         (by.abs() > REFUTED).then_some(Refuted { what, by })
     };
-    [Unknown::Middle, Unknown::Scale]
-        .into_iter()
-        .filter_map(check)
-        .collect()
+    let assembled = [Unknown::Middle, Unknown::Scale];
+    assembled.into_iter().filter_map(check).collect()
 }
 
 fn finish(
@@ -265,7 +269,7 @@ fn finish(
     other_way: bool,
 ) -> Fit {
     let information = problem.information(solved.noise_factor);
-    let untold = super::untold::untold(&information.matrix, NOT_TOLD);
+    let untold = untold(&information.matrix, NOT_TOLD);
     let mut alone = alone(&information.matrix, &information.vector);
     alone.iter_mut().flatten().for_each(|e| e.dof = solved.dof);
     let at = |i: usize, value: f64| {

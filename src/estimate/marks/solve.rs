@@ -3,9 +3,10 @@
 
 use nalgebra::{DMatrix, DVector, Matrix4, Vector4};
 
+use super::untold::{NOT_TOLD, untold};
 use super::{Ended, Mark, MarksError, Priors, Reading, Settings, Stated, Unknown};
 use crate::calibration::logbook::MarkKind;
-use crate::estimate::line::{self, LineError};
+use crate::estimate::line;
 
 /// The four unknowns of a joint come first, the offsets of its placings after them.
 pub(super) const JOINT: usize = 4;
@@ -211,12 +212,8 @@ impl Problem {
             design[(marks + i, *column)] = 1.0 / prior.sd;
             observed[marks + i] = prior.value / prior.sd;
         }
-        let solution = line::solve(&design, &observed).map_err(|error| {
-            MarksError::Open(match error {
-                LineError::Open(i) if i < JOINT => Unknown::ALL[i],
-                _ => Unknown::Middle,
-            })
-        })?;
+        let solution =
+            line::solve(&design, &observed).map_err(|_| MarksError::Open(self.open()))?;
         let covariance = solution.unit_covariance;
         let data = design.rows(0, marks);
         let spread = &covariance * data.transpose();
@@ -235,6 +232,15 @@ impl Problem {
             misfit,
             ended: Ended::NoiseAsStated,
         })
+    }
+
+    /// The unknown that neither marks nor priors tell, when there is no solution.
+    fn open(&self) -> Unknown {
+        let weak = untold(&self.information(1.0).matrix, NOT_TOLD);
+        let mut named = weak.into_iter().flat_map(|it| it.what);
+        named
+            .find(|it| self.priors[it.index()].sd.is_infinite())
+            .unwrap_or(Unknown::Middle)
     }
 
     /// What the marks alone say of the four unknowns. An offset is seen by its own group only, so

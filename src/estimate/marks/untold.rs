@@ -4,6 +4,9 @@ use nalgebra::{Matrix4, SymmetricEigen, Vector4};
 
 use super::{Priors, Unknown};
 
+/// A direction that the marks tell less than this, in units of the priors, is not told.
+pub(super) const NOT_TOLD: f64 = 0.3;
+
 /// A combination of unknowns that the marks do not tell; what is said of it comes from the priors.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Untold {
