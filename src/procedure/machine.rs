@@ -27,7 +27,7 @@ pub enum Turn {
 }
 
 /// The part of a machine that differs.
-pub trait Mind: Clone {
+pub trait Mind: Clone + std::fmt::Debug + Send {
     /// What stands on the screen.
     fn step(&self, hand: &Hand) -> Step;
     /// An answer, given while nothing moves.

@@ -52,7 +52,7 @@ pub use words::{
 ///   follows [`Heard::Settled`] when the motion has ended (a peck: when it is back).
 /// - Each [`Do::Record`] is answered by [`Heard::Recorded`] when the entry is safe on the disk, or by [`Heard::NotRecorded`].
 /// - Space is the driver's own and never waits for a machine; the machine is told by [`Heard::WentLimp`] or [`Heard::Frozen`].
-pub trait Procedure {
+pub trait Procedure: std::fmt::Debug + Send {
     /// What stands on the screen now.
     fn step(&self) -> Step;
     /// The builder answered.

@@ -118,6 +118,28 @@ fn an_honest_builder_finds_both_ends_and_nothing_is_pressed() {
 }
 
 #[test]
+fn a_wrong_answer_costs_one_peck() {
+    // The end lies at 2071. Free to 2068; the peck to 2076 touched, and the builder said free.
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    rig.say(Answer::Enter).say(Answer::Free).say(Answer::Free);
+    let wire = &rig.pins[&pin(23)];
+    assert_eq!(
+        (wire.pecked, wire.pulse),
+        (Some(us(2084.0)), Some(us(2068.0)))
+    );
+    assert!(
+        us(2068.0) < us(2071.0),
+        "while it asks again it rests short of the end"
+    );
+    // Now it is said: it goes back inward before anything else, and the next pecks stay short of it.
+    rig.say(Answer::End);
+    assert!(rig.pins[&pin(23)].pulse.expect("awake") <= us(2060.0));
+    rig.say(Answer::Pick(0));
+    assert!(rig.pins[&pin(23)].pecked.expect("pecked") <= us(2068.0));
+    assert!(rig.pins[&pin(23)].reached.1 <= us(2084.0));
+}
+
+#[test]
 fn limits_that_were_taken_over_stand_unless_the_joint_is_named() {
     let taken = Seat {
         limits: Some((us(904.0), us(2231.0))),

@@ -319,15 +319,16 @@ impl Mind for MarksMind {
             hand.limp_mine();
             return;
         };
-        let ground = self.seats[self.at].ground;
-        hand.confirm(pin, ground);
+        let seat = &self.seats[self.at];
+        let room = seat.room();
+        hand.confirm(pin, seat.ground);
         match self.state {
             State::Ready | State::Over => hand.limp_mine(),
             State::Choose => {
-                hand.stand(pin, Pulse::CENTRE, (0.0, 0.0));
+                hand.stand(pin, Pulse::CENTRE, room);
                 hand.bell();
             }
-            State::Place => hand.stand(pin, hand.pulse(pin).unwrap_or(Pulse::CENTRE), (0.0, 0.0)),
+            State::Place => hand.stand(pin, hand.pulse(pin).unwrap_or(Pulse::CENTRE), room),
             State::Asking => {
                 let Some((pulse, side)) = self.target() else {
                     return;
@@ -337,7 +338,7 @@ impl Mind for MarksMind {
                 if std::mem::take(&mut self.hands_in) {
                     hand.count(pin);
                 }
-                hand.stand(pin, start, (0.0, 0.0));
+                hand.stand(pin, start, room);
                 hand.travel(pin, start, pulse);
                 hand.bell();
             }
