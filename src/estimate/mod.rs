@@ -4,6 +4,7 @@
 //! or draws a random number; the same input gives the same answer.
 
 mod ends;
+pub mod family;
 mod fold;
 pub mod horns;
 mod joint;

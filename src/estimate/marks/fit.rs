@@ -439,4 +439,72 @@ mod tests {
         assert!((fit.line_deg(fit.zero_us.value)).abs() < 1e-9);
         assert!(!fit.bent && !fit.other_way && fit.untold.is_empty() && fit.refuted.is_empty());
     }
+
+    #[test]
+    fn senseless_input_is_refused_with_what_to_do() {
+        let settings = Settings::new(1500.0, 0.0, 10.0);
+        let good = exact(0.0, 10.0, &[(0.0, Side::Below)]);
+        assert_eq!(fit(&[], &settings).err(), Some(MarksError::NoMarks));
+        for (pulse_us, angle_deg) in [(f64::NAN, 0.0), (1500.0, f64::INFINITY)] {
+            let mark = Mark {
+                pulse_us,
+                angle_deg,
+                ..good[0]
+            };
+            let error = fit(&[good[0], mark], &settings)
+                .expect_err("refused")
+                .to_string();
+            assert!(
+                error.starts_with("mark 2:") && error.contains("read again"),
+                "{error}"
+            );
+        }
+        let wrong = |change: fn(&mut Settings)| {
+            let mut settings = settings;
+            change(&mut settings);
+            fit(&good, &settings).expect_err("refused").to_string()
+        };
+        for error in [
+            wrong(|s| s.us_per_deg = 0.0),
+            wrong(|s| s.mid_pulse_us = f64::NAN),
+            wrong(|s| s.readings.null.noise_deg = 0.0),
+            wrong(|s| s.readings.absolute.placing_deg = -1.0),
+            wrong(|s| s.readings.worth = f64::NAN),
+            wrong(|s| s.priors.stretch.sd = 0.0),
+        ] {
+            assert!(error.contains("expected"), "{error}");
+        }
+    }
+
+    #[test]
+    fn one_mark_is_told_with_the_doubt_it_deserves() {
+        let fit = fit(
+            &exact(0.0, 10.0, &[(0.0, Side::Below)]),
+            &Settings::new(1500.0, 0.0, 10.0),
+        )
+        .expect("a fit");
+        assert_eq!(fit.placings.len(), 1);
+        // Noise and placing of 1° each, a quarter degree of play, and the prior's 10°.
+        assert!(
+            (1.3..1.6).contains(&fit.middle_deg.sd),
+            "{:?}",
+            fit.middle_deg
+        );
+        assert!(
+            (fit.us_per_deg.sd - 0.6).abs() < 0.01,
+            "the prior's 6 %: {:?}",
+            fit.us_per_deg
+        );
+        assert!(!fit.bent && fit.doubted().next().is_none());
+    }
+
+    #[test]
+    fn the_same_marks_again_give_the_same_fit() {
+        let marks = exact(3.0, 10.5, &both_sides(&[-45.0, 0.0, 45.0]));
+        let settings = Settings::new(1500.0, 0.0, 10.0);
+        let (a, b) = (fit(&marks, &settings), fit(&marks, &settings));
+        let (a, b) = (a.expect("a fit"), b.expect("a fit"));
+        assert_eq!(a.zero_us, b.zero_us);
+        assert_eq!(a.covariance, b.covariance);
+    }
 }

@@ -311,7 +311,8 @@ pub enum MarksError {
     NoMarks,
     /// A number of a mark is no number.
     #[error(
-        "mark {index}: pulse {pulse_us} µs, angle {angle_deg}°: both must be finite numbers; undo it and read again"
+        "mark {}: pulse {pulse_us} µs, angle {angle_deg}°: both must be finite numbers; undo it and read again",
+        .index + 1
     )]
     NotANumber {
         /// Which, from 0.
