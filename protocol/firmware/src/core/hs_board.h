@@ -18,6 +18,8 @@
 #define HS_PECK_TICKS 40u
 /* Pins in one line of `where`. */
 #define HS_WHERE_PINS 12u
+/* Pins that one poll adds to the event `where`. */
+#define HS_WHERE_PIECE 6u
 /* The longest answer to `sense`, its end included. */
 #define HS_SENSE_MAX 120u
 
@@ -86,9 +88,9 @@ void hs_send(hs_core *core);
 /* Whether so many bytes fit now. */
 bool hs_has_room(const hs_core *core, uint8_t bytes);
 /* Writes one pin as `where` shows it. */
-void hs_out_pin(hs_core *core, uint8_t pin);
-/* Writes the awake and waking pins from this one on, at most HS_WHERE_PINS; the next one, or HS_NONE. */
-uint8_t hs_out_pins(hs_core *core, uint8_t from);
+void hs_out_pin(hs_core *core, hs_out *out, uint8_t pin);
+/* Writes the awake and waking pins from this one on, at most so many; the next one, or HS_NONE. */
+uint8_t hs_out_pins(hs_core *core, hs_out *out, uint8_t from, uint8_t most);
 /* Writes the counts of `sense`. */
 void hs_out_counts(hs_core *core);
 /* Writes one input's millivolts. */
@@ -96,7 +98,7 @@ void hs_out_input(hs_core *core, uint8_t input);
 /* Writes hello's fields. */
 void hs_out_hello(hs_core *core);
 /* Writes ` frozen=` and the number of the freeze in force, or 0. */
-void hs_out_frozen(hs_core *core);
+void hs_out_frozen(hs_core *core, hs_out *out);
 
 /* Now, by the port's clock. */
 static inline uint32_t hs_now(const hs_core *core) { return core->hal->now_ms(core->hal->user); }

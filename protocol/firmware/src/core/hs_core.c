@@ -30,6 +30,7 @@ hs_core *hs_core_init(void *memory, const hs_hal *hal, const hs_identity *identi
   core->silence_freeze_ms = 500;
   core->silence_limp_ms = 10000;
   core->where_next = HS_NONE;
+  core->where_count = HS_NONE;
   core->tell_ready = true;
   return core;
 }

@@ -19,8 +19,8 @@ void hs_out_by(hs_out *out, uint8_t by) {
   hs_out_word(out, HS_TEXT(BY), by);
 }
 
-void hs_out_frozen(hs_core *core) {
-  hs_out_field(&core->out, HS_TEXT(" frozen="), core->is_frozen ? core->freezes : 0u);
+void hs_out_frozen(hs_core *core, hs_out *out) {
+  hs_out_field(out, HS_TEXT(" frozen="), core->is_frozen ? core->freezes : 0u);
 }
 
 void hs_out_hello(hs_core *core) {
@@ -38,12 +38,11 @@ void hs_out_hello(hs_core *core) {
   hs_out_word(out, HS_TEXT(CAUSES), identity->cause <= HS_CAUSE_EXTERNAL ? identity->cause : HS_CAUSE_UNKNOWN);
   hs_out_field(out, HS_TEXT(" up_ms="), hs_now(core));
   hs_out_field(out, HS_TEXT(" last="), core->last);
-  hs_out_frozen(core);
+  hs_out_frozen(core, out);
   hs_out_by(out, core->is_frozen ? core->frozen_by : BY_NONE);
 }
 
-void hs_out_pin(hs_core *core, uint8_t pin) {
-  hs_out *out = &core->out;
+void hs_out_pin(hs_core *core, hs_out *out, uint8_t pin) {
   uint8_t slot = core->slot_of[pin];
   hs_out_byte(out, ' ');
   hs_out_small(out, pin);
@@ -58,15 +57,15 @@ void hs_out_pin(hs_core *core, uint8_t pin) {
   }
 }
 
-uint8_t hs_out_pins(hs_core *core, uint8_t from) {
+uint8_t hs_out_pins(hs_core *core, hs_out *out, uint8_t from, uint8_t most) {
   uint8_t count = 0;
   uint8_t pin;
   for (pin = from; pin < HS_PINS; pin++) {
     if (core->slot_of[pin] != HS_NONE) {
-      if (count == HS_WHERE_PINS) {
+      if (count == most) {
         return pin;
       }
-      hs_out_pin(core, pin);
+      hs_out_pin(core, out, pin);
       count++;
     }
   }
@@ -134,19 +133,42 @@ static bool send_first_awake(hs_core *core) {
   return true;
 }
 
-static bool send_where(hs_core *core) {
+/* One piece of the event `where`: some pins of a line, and its end when it is full or no pin is left. */
+static bool go_on_where(hs_core *core) {
+  hs_out *out = &core->where;
   if (core->where_frame != core->frame) {
     /* It tells of one frame alone, and that one is over. */
     core->where_next = HS_NONE;
     return true;
   }
-  if (!begin(core, HS_LINE_MAX, HS_TEXT("where"))) {
+  if (!hs_has_room(core, HS_LINE_MAX)) {
     return false;
   }
-  hs_out_field(&core->out, HS_TEXT(" frame="), (uint16_t)(core->frame - core->watch_frame));
-  core->where_next = hs_out_pins(core, core->where_next);
-  hs_out_frozen(core);
-  hs_send(core);
+  if (core->where_count == HS_NONE) {
+    hs_out_clear(out);
+    hs_out_text(out, HS_TEXT("event where"));
+    hs_out_field(out, HS_TEXT(" frame="), (uint16_t)(core->frame - core->watch_frame));
+    core->where_count = 0;
+  }
+  if (core->where_count < HS_WHERE_PINS && core->where_next < HS_PINS) {
+    core->where_next = hs_out_pins(core, out, core->where_next, HS_WHERE_PIECE);
+    core->where_count = (uint8_t)(core->where_count + HS_WHERE_PIECE);
+    if (core->where_next == HS_NONE) {
+      /* No pin is left, and the line is still to be sent. */
+      core->where_next = HS_PINS;
+    }
+    if (core->where_count > HS_WHERE_PIECE || core->where_next < HS_PINS) {
+      /* The end of a long line is a piece of its own. */
+      return true;
+    }
+  }
+  hs_out_frozen(core, out);
+  hs_out_close(out);
+  core->hal->tx_write(core->hal->user, out->bytes, out->count);
+  core->where_count = HS_NONE;
+  if (core->where_next == HS_PINS) {
+    core->where_next = HS_NONE;
+  }
   return true;
 }
 
@@ -161,6 +183,7 @@ void hs_watch_poll(hs_core *core, uint32_t now) {
   }
   core->watch_at += since - since % core->watch_ms;
   core->where_next = 0;
+  core->where_count = HS_NONE;
   core->where_frame = core->frame;
   core->tell_sense = true;
 }
@@ -189,7 +212,7 @@ static bool send_next(hs_core *core) {
   } else if (core->awake_count > 0) {
     return send_first_awake(core);
   } else if (core->where_next != HS_NONE) {
-    return send_where(core);
+    return go_on_where(core);
   } else if (core->tell_sense) {
     if (!begin(core, HS_SENSE_MAX, HS_TEXT("sense"))) {
       return false;
@@ -204,6 +227,6 @@ static bool send_next(hs_core *core) {
 }
 
 void hs_event_poll(hs_core *core) {
-  /* One line a poll: composing several at once would keep the port from its receiver for too long. */
+  /* One line a poll, or a piece of one: more would keep the port from its receiver for too long. */
   (void)send_next(core);
 }

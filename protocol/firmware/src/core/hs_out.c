@@ -128,9 +128,11 @@ void hs_out_field(hs_out *out, const hs_text *key, uint32_t value) {
 
 void hs_out_close(hs_out *out) {
   uint16_t crc = HS_CRC_START;
-  uint8_t i;
-  for (i = 0; i < out->count; i++) {
-    crc = hs_crc_add(crc, out->bytes[i]);
+  const uint8_t *at = out->bytes;
+  uint8_t left;
+  for (left = out->count; left > 0; left--) {
+    crc = hs_crc_add(crc, *at);
+    at++;
   }
   hs_out_byte(out, ';');
   hex(out, crc, 4, 'A');

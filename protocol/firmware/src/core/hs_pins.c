@@ -81,22 +81,28 @@ uint8_t hs_pin_wake(hs_core *core, uint8_t pin, uint16_t ticks) {
   return wait;
 }
 
+/* Frees a slot that is in use. */
+static void free_slot(hs_core *core, hs_slot *slot, uint8_t index) {
+  slot->state = HS_FREE;
+  core->slot_of[slot->pin] = HS_NONE;
+  core->busy--;
+  core->hal->pin_limp(core->hal->user, index, slot->pin);
+}
+
 void hs_pin_limp(hs_core *core, uint8_t pin) {
   uint8_t index = core->slot_of[pin];
-  if (index == HS_NONE) {
-    return;
+  if (index != HS_NONE) {
+    free_slot(core, &core->slots[index], index);
   }
-  core->slots[index].state = HS_FREE;
-  core->slot_of[pin] = HS_NONE;
-  core->busy--;
-  core->hal->pin_limp(core->hal->user, index, pin);
 }
 
 void hs_pins_limp(hs_core *core) {
+  hs_slot *slot = core->slots;
   uint8_t index;
   for (index = 0; index < HS_MOST; index++) {
-    if (core->slots[index].state != HS_FREE) {
-      hs_pin_limp(core, core->slots[index].pin);
+    if (slot->state != HS_FREE) {
+      free_slot(core, slot, index);
     }
+    slot++;
   }
 }

@@ -173,6 +173,10 @@ struct hs_core {
   /* The next pin of a `where` event, HS_NONE when none waits, and the one frame it tells of. */
   uint8_t where_next;
   uint16_t where_frame;
+  /* The line of that event under construction, some pins a poll, so that a request need not wait for all of it; and how
+   * many pins it has, HS_NONE when it is not begun. */
+  hs_out where;
+  uint8_t where_count;
   bool tell_sense;
 };
 

@@ -25,7 +25,7 @@ static void where_pins(hs_core *core, hs_request *request) {
     return;
   }
   for (i = 0; i < request->words && i < HS_WHERE_PINS; i++) {
-    hs_out_pin(core, hs_word_pin(hs_request_next(&again)));
+    hs_out_pin(core, &core->out, hs_word_pin(hs_request_next(&again)));
   }
   if (request->words > HS_WHERE_PINS) {
     hs_out_field(&core->out, HS_TEXT(" more="), hs_word_pin(hs_request_next(&again)));
@@ -50,12 +50,12 @@ static void where(hs_core *core, hs_request *request) {
     return;
   }
   if (next != HS_NONE) {
-    next = hs_out_pins(core, next);
+    next = hs_out_pins(core, &core->out, next, HS_WHERE_PINS);
     if (next != HS_NONE) {
       hs_out_field(&core->out, HS_TEXT(" more="), next);
     }
   }
-  hs_out_frozen(core);
+  hs_out_frozen(core, &core->out);
 }
 
 static void sense(hs_core *core, hs_request *request) {

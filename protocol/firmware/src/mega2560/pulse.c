@@ -221,13 +221,15 @@ bool hs_pulse_build_bank(const hs_slot_pulse pulses[HS_MOST]) {
   return true;
 }
 
+/* One byte, so the interrupt sees the rise whole or not at all; one that has begun is not touched by this, and its
+ * fall stands. */
+static void cancel(edge *rise) {
+  if (rise != 0) *(volatile uint8_t *)&rise->set = 0;
+}
+
 void hs_pulse_cancel(uint8_t slot) {
-  for (uint8_t which = 0; which < 2; which++) {
-    edge *rise = tables[which].rise[slot];
-    /* One byte, so the interrupt sees the rise whole or not at all; one that has begun is not touched by this,
-     * and its fall stands. */
-    if (rise != 0) *(volatile uint8_t *)&rise->set = 0;
-  }
+  cancel(tables[0].rise[slot]);
+  cancel(tables[1].rise[slot]);
 }
 
 void hs_pulse_cancel_all(void) {
