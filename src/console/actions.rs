@@ -50,6 +50,7 @@ pub fn end_motion(state: &mut State) {
     state.layers.retain(|layer| !layer.leads_to_motion());
     state.queue = None;
     state.sitting = None;
+    state.motion = None;
     state.bell_for = None;
     state.bench.no_targets();
 }
@@ -174,6 +175,8 @@ pub fn count_again(state: &mut State, now: &Now) {
 
 /// Some pins limp.
 pub fn limp(state: &mut State, pins: Vec<Pin>, now: &Now) -> Vec<Effect> {
+    // A foot cannot go on with a limp joint, nor the body over a limp leg.
+    super::motion::end(state);
     if let Some(queue) = &mut state.queue {
         queue.rest.retain(|(pin, _)| !pins.contains(pin));
     }
@@ -199,6 +202,7 @@ pub fn jog_to(state: &mut State, pulse: Pulse) -> Vec<Effect> {
     state
         .troubles
         .retain(|t| !matches!(t, Trouble::Refused { .. }));
+    super::motion::end(state);
     state.bench.plug_mut(pin).target = Some(pulse);
     vec![Effect::Jog(pin, pulse)]
 }

@@ -94,6 +94,8 @@ pub struct Bench {
     frame: Option<u32>,
     /// What the board said was awake or waking in that frame, or since.
     seen: BTreeSet<Pin>,
+    /// The order of pins that `pose` means, as the board was told last.
+    pub roster: Option<Vec<Pin>>,
     /// What was awake before the board let go by itself.
     pub was_awake: Vec<(Pin, Pulse)>,
     /// What a person would see; practice robot only.
@@ -177,6 +179,7 @@ impl Bench {
     pub fn forget_frames(&mut self) {
         self.frame = None;
         self.seen.clear();
+        self.roster = None;
     }
 
     /// Takes a reading of the supply; tells whether it is to be shown.

@@ -49,6 +49,11 @@ impl Field {
         &self.text
     }
 
+    /// Whether what was offered still stands.
+    pub fn is_offered(&self) -> bool {
+        self.offered
+    }
+
     /// Whether it takes this character at all.
     pub fn takes(&self, c: char) -> bool {
         match self.takes {

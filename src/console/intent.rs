@@ -85,6 +85,10 @@ pub enum Intent {
     End,
     /// Widen the guard on one side.
     Widen(Side),
+    /// Points and ways in the leg's frame, or in the body's.
+    Frame,
+    /// Bend the knee the other way.
+    Knee,
     /// Next view, field or unit.
     Next,
     /// A character typed into a field.

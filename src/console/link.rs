@@ -12,6 +12,7 @@ use crate::units::{Pin, Pulse};
 use super::actions;
 use super::bench::LinkState;
 use super::effect::{AskId, Effect, Fate, Now};
+use super::motion;
 use super::notice::{self, FrozenBy, Trouble};
 use super::pages::PageId;
 use super::state::{Asked, Stands, State};
@@ -274,6 +275,14 @@ fn take_where(state: &mut State, at: &Where, now: Duration) {
         thawed(state);
     } else if state.bench.frozen.is_none() {
         state.bench.frozen = Some(at.frozen);
+        no_motion(state);
+    }
+}
+
+/// A motion of feet ends where it is; the order of pins is told anew before the next.
+fn no_motion(state: &mut State) {
+    if motion::end(state) {
+        state.bench.roster = None;
     }
 }
 
@@ -318,8 +327,10 @@ pub fn asked(state: &mut State, id: AskId, fate: Fate, now: &Now) -> Vec<Effect>
     let answer = match fate {
         Fate::Answered(answer) => answer,
         Fate::Dropped => {
-            if let Asked::Wake(..) = asked {
-                state.queue = None;
+            match asked {
+                Asked::Wake(..) => state.queue = None,
+                Asked::Pose | Asked::Roster(_) => no_motion(state),
+                _ => {}
             }
             return Vec::new();
         }
@@ -328,6 +339,7 @@ pub fn asked(state: &mut State, id: AskId, fate: Fate, now: &Now) -> Vec<Effect>
                 return Vec::new();
             }
             state.queue = None;
+            no_motion(state);
             return vec![actions::trouble(
                 state,
                 Trouble::Told {
@@ -337,7 +349,7 @@ pub fn asked(state: &mut State, id: AskId, fate: Fate, now: &Now) -> Vec<Effect>
             )];
         }
     };
-    match (asked, answer) {
+    match (asked.clone(), answer) {
         (Asked::Wake(pin, pulse), Ok(Done::Wake { .. })) => {
             // Between the answer and the first pulse the pin is waking.
             if state.bench.plug(pin).state == PinState::Limp {
@@ -352,6 +364,7 @@ pub fn asked(state: &mut State, id: AskId, fate: Fate, now: &Now) -> Vec<Effect>
             }
             go_on_quitting(state)
         }
+        (Asked::Pose | Asked::Roster(_), Ok(_)) => motion::answered(state, id, &asked, now),
         (Asked::Thaw, Ok(_)) => {
             thawed(state);
             Vec::new()
@@ -381,6 +394,10 @@ fn refused(state: &mut State, asked: Asked, refusal: &Refusal) -> Vec<Effect> {
             Some((pin, pulse))
         }
         // A move to sit down that was refused must not be followed by its limp.
+        Asked::Pose | Asked::Roster(_) => {
+            no_motion(state);
+            None
+        }
         Asked::Move => {
             state.sitting = None;
             state.quitting = false;
@@ -405,7 +422,8 @@ pub fn what_was_asked(asked: &Asked) -> String {
             [pin] => format!("limp of pin {pin}"),
             _ => "limp".into(),
         },
-        Asked::Move => "a move".into(),
+        Asked::Move | Asked::Pose => "a move".into(),
+        Asked::Roster(_) => "the order of pins".into(),
         Asked::Quiet => "a reading".into(),
     }
 }

@@ -5,6 +5,7 @@
 //! Everything but the runner is pure: no I/O, no clock, no thread. `update` is the only writer, `view` only reads.
 
 pub mod actions;
+pub mod axes;
 pub mod bench;
 pub mod command;
 pub mod compose;
@@ -15,6 +16,7 @@ pub mod keys;
 pub mod layers;
 pub mod link;
 pub mod measure;
+pub mod motion;
 pub mod notice;
 pub mod pages;
 pub mod places;

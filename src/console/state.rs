@@ -14,8 +14,11 @@ use super::bench::{Bench, LinkState, Place};
 use super::effect::AskId;
 use super::layers::Layer;
 use super::measure::{FACTORY_GUARD, path_shown, sendable};
+use super::motion::Moving;
 use super::notice::Trouble;
+use super::pages::body::BodyDesk;
 use super::pages::first::FirstRun;
+use super::pages::foot::FootDesk;
 use super::pages::{Page, PageId};
 use super::sit::Sitting;
 use super::work::Work;
@@ -79,6 +82,10 @@ pub enum Asked {
     Limp(Vec<Pin>),
     /// A move of several pins.
     Move,
+    /// A set-point of a motion.
+    Pose,
+    /// The order of pins for the set-points to come.
+    Roster(Vec<Pin>),
     /// A read or a setting that nobody waits for.
     Quiet,
 }
@@ -116,6 +123,14 @@ pub struct State {
     pub first: FirstRun,
     /// Pins being woken one after another.
     pub queue: Option<WakeQueue>,
+    /// A foot or the body is on its way.
+    pub motion: Option<Moving>,
+    /// What was sent last in a motion, and the µs before they were rounded.
+    pub exact: BTreeMap<Pin, (Pulse, f64)>,
+    /// What the foot page remembers.
+    pub foot: FootDesk,
+    /// What the body page remembers.
+    pub body: BodyDesk,
     /// The robot is sitting down.
     pub sitting: Option<Sitting>,
     /// The builder wants to leave; asked until everything is answered.
@@ -174,6 +189,10 @@ impl State {
             },
             first,
             queue: None,
+            motion: None,
+            exact: BTreeMap::new(),
+            foot: FootDesk::default(),
+            body: BodyDesk::default(),
             sitting: None,
             quitting: false,
             last_key: Duration::ZERO,

@@ -55,6 +55,7 @@ pub fn update(state: &mut State, input: Input, now: &Now) -> Vec<Effect> {
         Input::Tick => Vec::new(),
     };
     effects.extend(tick(state, now));
+    state.page().look(state);
     effects
 }
 
@@ -64,6 +65,7 @@ pub fn due(state: &State, now: Duration) -> Option<Duration> {
     let next_second = Duration::from_secs(now.as_secs() + 1);
     due.extend(state.layers.iter().filter_map(|layer| layer.due(now)));
     due.extend(state.sitting.map(|s| s.until));
+    due.extend(super::motion::due(state));
     due.extend(
         state
             .queue
@@ -279,7 +281,7 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
                 .collect();
             actions::limp(state, pins, now)
         }
-        Intent::Type => push(state, |_| Value::empty()),
+        Intent::Type if state.page().jogs() => push(state, |_| Value::empty()),
         Intent::Mark => with_pulse(state, Mark::new),
         Intent::End => with_pulse(state, End::new),
         Intent::Widen(side) => widen(state, side),
@@ -412,6 +414,7 @@ fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
     if state.queue.is_some() {
         effects.extend(actions::next_wake(state, now));
     }
+    effects.extend(super::motion::tick(state, now));
     effects.extend(actions::guards_due(state, now));
     if let Some(sitting) = state.sitting
         && now.at >= sitting.until

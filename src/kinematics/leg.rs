@@ -99,6 +99,14 @@ impl Knee {
     /// The usual one first.
     pub const BOTH: [Knee; 2] = [Knee::Up, Knee::Down];
 
+    /// The other one.
+    pub fn other(self) -> Knee {
+        match self {
+            Knee::Up => Knee::Down,
+            Knee::Down => Knee::Up,
+        }
+    }
+
     /// `up` or `down`, as on the command line.
     pub fn word(self) -> &'static str {
         match self {

@@ -9,9 +9,9 @@ use super::leg::{Knee, Unreachable, Vec3};
 use super::robot::{CalibratedRobot, Frame, LegIndex, NoPose};
 use crate::calibration::{Joint, JointKind};
 
-/// Centre lines of two legs are kept this far apart, mm: a common servo's 20 mm width, its horn and a finger's breadth less.
+/// Centre lines of two legs are kept this far apart, mm: hornset does not know how thick a leg is.
 ///
-/// Common practice; hornset does not know how thick a leg is.
+/// A common servo is 20 mm wide (common practice), half of it on either side, and 10 mm are left between.
 pub const APART_MM: f64 = 30.0;
 /// How far a pulse may lie beyond its bound by rounding alone, µs.
 const SLACK_US: f64 = 1e-6;
@@ -128,6 +128,14 @@ impl Legroom {
             foot: robot.foot(leg, angles_deg, Frame::Leg),
             stops,
         })
+    }
+
+    /// The same leg with its knee bent the other way, to ask what it could do then.
+    pub fn other_knee(&self) -> Legroom {
+        Legroom {
+            knee: self.knee.other(),
+            ..self.clone()
+        }
     }
 
     /// The angles that put the foot at a point of the leg's frame, with the knee as it is; whatever the bounds.

@@ -49,6 +49,13 @@ pub struct CalibratedRobot {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct LegIndex(usize);
 
+impl LegIndex {
+    /// Its place in the order of the file, from 0.
+    pub fn number(self) -> usize {
+        self.0
+    }
+}
+
 /// In which frame a point is meant, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Frame {

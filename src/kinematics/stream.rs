@@ -316,6 +316,19 @@ impl Stream {
         self.length_mm * self.end
     }
 
+    /// The part of the course that can be gone, 0 to 1.
+    pub fn free_part(&self) -> f64 {
+        self.end
+    }
+
+    /// The feet on the ground, if it is the body that moves.
+    pub fn planted(&self) -> Option<&[Vec3]> {
+        match &self.course {
+            Course::Body { feet, .. } => Some(feet),
+            _ => None,
+        }
+    }
+
     /// What is in the way before the course is done.
     pub fn stop(&self) -> Option<InTheWay> {
         self.stop

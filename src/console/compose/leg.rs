@@ -1,7 +1,7 @@
 //! The chosen leg from the side, as the view draws it.
 
 use super::{pose, robot};
-use crate::calibration::{Joint, JointKind};
+use crate::calibration::{JointKind, Leg};
 use crate::console::state::State;
 use crate::console::view::{Bound, BoundKind, LegView, Positive};
 
@@ -24,11 +24,6 @@ pub fn side(state: &State) -> LegView {
     });
     let chosen = state.chosen.kind;
     let joint = leg.joint(chosen);
-    // Where this joint's link points at one of its own angles, the others staying as they are.
-    let base = match chosen {
-        JointKind::Tibia => angles[1] + leg.links.tibia_bend_deg,
-        JointKind::Coxa | JointKind::Femur => 0.0,
-    };
     let [axis, femur, knee, foot] = points.map(|[out, _, up]| [out, up]);
     LegView {
         points_mm: [axis, femur, knee, foot],
@@ -36,22 +31,36 @@ pub fn side(state: &State) -> LegView {
         measured,
         numbers,
         chosen: Some(chosen.index()),
-        bounds: if chosen == JointKind::Coxa {
-            Vec::new()
-        } else {
-            bounds(joint, chosen, base)
-        },
+        bounds: bounds(leg, chosen, angles),
         positive: joint.scale.as_ref().map(|_| match chosen {
             JointKind::Coxa if leg.mount.y_mm < 0.0 => Positive::Fore,
             JointKind::Coxa => Positive::Rear,
             JointKind::Femur | JointKind::Tibia => Positive::Up,
         }),
         path: None,
+        ends: Vec::new(),
         foot: foot_text(state, leg, angles, measured),
     }
 }
 
-fn bounds(joint: &Joint, kind: JointKind, base_deg: f64) -> Vec<Bound> {
+/// The bounds of femur and tibia together.
+pub fn all_bounds(state: &State, leg: &Leg) -> Vec<Bound> {
+    let angles = pose::angles(state, leg);
+    [JointKind::Femur, JointKind::Tibia]
+        .into_iter()
+        .flat_map(|kind| bounds(leg, kind, angles))
+        .collect()
+}
+
+fn bounds(leg: &Leg, kind: JointKind, angles: [f64; 3]) -> Vec<Bound> {
+    // Where this joint's link points at one of its own angles, the others staying as they are.
+    let base_deg = match kind {
+        JointKind::Tibia => angles[1] + leg.links.tibia_bend_deg,
+        JointKind::Femur => 0.0,
+        // The coxa's lie in the plane seen from above.
+        JointKind::Coxa => return Vec::new(),
+    };
+    let joint = leg.joint(kind);
     let near = (
         joint.near_end.as_ref().map(|e| e.value),
         joint.limits.map(|l| l.0.us()),
@@ -80,12 +89,7 @@ fn bounds(joint: &Joint, kind: JointKind, base_deg: f64) -> Vec<Bound> {
         .collect()
 }
 
-fn foot_text(
-    state: &State,
-    leg: &crate::calibration::Leg,
-    angles: [f64; 3],
-    measured: [bool; 3],
-) -> Vec<String> {
+fn foot_text(state: &State, leg: &Leg, angles: [f64; 3], measured: [bool; 3]) -> Vec<String> {
     let all_commanded = leg.joints.iter().all(|j| {
         j.pin
             .is_some_and(|pin| state.bench.plug(pin).pulse.is_some())
@@ -109,8 +113,15 @@ pub fn signed(x: f64) -> String {
     with_sign(format!("{:.1}", x.abs()), x)
 }
 
-fn signed_whole(x: f64) -> String {
+/// `+12`, `−38`.
+pub fn signed_whole(x: f64) -> String {
     with_sign(format!("{:.0}", x.abs()), x)
+}
+
+/// `149.5`, `−75.6`, `0.0`.
+pub fn plain(x: f64) -> String {
+    let text = with_sign(format!("{:.1}", x.abs()), x);
+    text.trim_start_matches('+').to_owned()
 }
 
 fn with_sign(magnitude: String, x: f64) -> String {

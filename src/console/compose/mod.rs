@@ -1,5 +1,7 @@
 //! Fills the view's plain structs from the state. It reads, it never changes; nothing is drawn here.
 
+pub mod body;
+pub mod foot;
 pub mod jog;
 pub mod leg;
 pub mod pose;

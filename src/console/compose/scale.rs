@@ -3,20 +3,25 @@
 use std::time::Duration;
 
 use crate::board::PinState;
-use crate::calibration::{Joint, JointKind, Method};
+use crate::calibration::{Joint, JointKind, JointRef, Method};
 use crate::console::state::State;
 use crate::console::view::scale::{Fit, Scale, Way, Zero};
 
 /// The scale of the chosen joint.
-pub fn of_chosen(state: &State, _now: Duration) -> Scale {
-    let Some(joint) = state.joint() else {
+pub fn of_chosen(state: &State, now: Duration) -> Scale {
+    of(state, state.chosen, now)
+}
+
+/// The scale of any joint.
+pub fn of(state: &State, at: JointRef, _now: Duration) -> Scale {
+    let Some(joint) = state.work.robot().joint(at) else {
         return Scale::default();
     };
     let plug = joint
         .pin
         .map(|pin| state.bench.plug(pin))
         .unwrap_or_default();
-    let (low, high) = state.guard_of(state.chosen);
+    let (low, high) = state.guard_of(at);
     Scale {
         commanded: plug.pulse.or(match plug.state {
             PinState::Limp => None,
@@ -31,14 +36,10 @@ pub fn of_chosen(state: &State, _now: Duration) -> Scale {
             us: zero.value,
             spread: zero.spread,
         }),
-        marks: state
-            .work
-            .marks_of(state.chosen)
-            .map(|m| m.pulse_us)
-            .collect(),
+        marks: state.work.marks_of(at).map(|m| m.pulse_us).collect(),
         needed_deg: joint.needed_deg,
         fit: fit(joint),
-        way: way(joint, state.chosen.kind),
+        way: way(joint, at.kind),
         no_degrees: match (joint.pin, &joint.zero) {
             (None, _) => "not known yet, first the plug, then two marks".into(),
             (Some(_), None) => "after two marks".into(),

@@ -7,8 +7,10 @@ pub mod count;
 pub mod end;
 pub mod ground;
 pub mod help;
+pub mod knee;
 pub mod mark;
 pub mod pages;
+pub mod point;
 pub mod quit;
 pub mod save;
 pub mod value;
@@ -23,6 +25,7 @@ use super::effect::{Effect, Now};
 use super::intent::Intent;
 use super::state::State;
 use super::view;
+use crate::kinematics::Vec3;
 
 /// Whether a layer stays open after an intent, and what is to be done.
 #[derive(Debug)]
@@ -76,6 +79,11 @@ pub trait Layer: fmt::Debug {
 
     /// A field that the page beneath draws among its numbers.
     fn page_field(&self, _state: &State) -> Option<view::ValueField> {
+        None
+    }
+
+    /// The point of the leg's frame that a foot is about to be sent to: the page draws the way there.
+    fn goal_mm(&self, _state: &State) -> Option<Vec3> {
         None
     }
 

@@ -1,6 +1,8 @@
 //! The pages: one file each, all of one shape. A later page is one more file and one more line in [`PAGES`].
 
+pub mod body;
 pub mod first;
+pub mod foot;
 pub mod home;
 pub mod jog;
 
@@ -21,10 +23,20 @@ pub enum PageId {
     Home,
     /// One joint by steps of its pulse.
     Jog,
+    /// One foot along straight lines.
+    Foot,
+    /// The body over planted feet.
+    Body,
 }
 
 /// The pages that F2 lists, in the order of the work.
-pub const PAGES: &[&dyn Page] = &[&first::First, &home::Home, &jog::Jog];
+pub const PAGES: &[&dyn Page] = &[
+    &first::First,
+    &home::Home,
+    &jog::Jog,
+    &foot::FootPage,
+    &body::BodyPage,
+];
 
 impl PageId {
     /// The page.
@@ -33,6 +45,8 @@ impl PageId {
             PageId::First => &first::First,
             PageId::Home => &home::Home,
             PageId::Jog => &jog::Jog,
+            PageId::Foot => &foot::FootPage,
+            PageId::Body => &body::BodyPage,
         }
     }
 }
@@ -79,6 +93,9 @@ pub trait Page: Sync {
 
     /// The body.
     fn picture(&self, state: &State, now: Duration) -> view::Page;
+
+    /// Looks ahead anew when something changed that its picture shows; called after every input.
+    fn look(&self, _state: &mut State) {}
 
     /// Carries out what is the page's own among its table's intents.
     fn act(&self, intent: Intent, state: &mut State, now: &Now) -> Vec<Effect>;

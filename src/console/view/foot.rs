@@ -26,6 +26,8 @@ pub struct FootJog {
     pub spread: String,
     /// The other knee: `knee up, chosen   (knee down: tibia` / `+71°, 109° past its limit −38°)`; at most two lines.
     pub knee: Vec<String>,
+    /// How far each arrow's way is free, and what comes then: two lines, or none.
+    pub ways: Vec<String>,
     /// Margins of coxa, femur, tibia to their limits.
     pub margins: Vec<Margin>,
     /// The scale of the joint that reaches a limit first, drawn from 36 rows on.
@@ -49,6 +51,8 @@ pub struct TopView {
     pub limits_deg: Option<(f64, f64)>,
     /// The foot's way: outward and forward, mm, and what ends it.
     pub path: Option<FootPath>,
+    /// Where the other arrows' ways would end: their end signs alone.
+    pub ends: Vec<FootPath>,
     /// The neighbour ahead: `LM swings here`; empty for none.
     pub ahead: String,
     /// The neighbour behind: `RF: clear`; empty for none.
@@ -130,10 +134,18 @@ impl FootJog {
             pen.text_until(19, y, 26, right, Role::Plain);
             pen.text_until(26, y, end, motion, Role::Plain);
         }
-        pen.text_until(0, 5, end, "at most 250 mm/s while jogging", Role::Plain);
-        if let Some(field) = &self.field {
-            pen.text(0, 5, &" ".repeat(end.max(0) as usize), Role::Plain);
-            field.draw(pen, 0, 5);
+        // The two lines of the ways push the last one down by one.
+        for (y, line) in (4..).zip(self.ways.iter().take(2)) {
+            pen.text_until(0, y, end, line, Role::Plain);
+        }
+        let y = if self.ways.is_empty() { 5 } else { 6 };
+        match &self.field {
+            Some(field) => {
+                field.draw(pen, 0, y);
+            }
+            None => {
+                pen.text_until(0, y, end, "at most 250 mm/s while jogging", Role::Plain);
+            }
         }
     }
 
@@ -201,6 +213,9 @@ impl TopView {
         for joint in (0..3).rev() {
             let (x, y) = stroke::cell(spots[joint]);
             pen.sign(x, y, self.joints[joint].sign(), self.joints[joint].role());
+        }
+        for end in &self.ends {
+            leg::draw_end(pen, spots[3], spot(end.to_mm));
         }
         if let Some(path) = &self.path {
             leg::draw_path(pen, spots[3], spot(path.to_mm), path.stop.as_deref());

@@ -26,6 +26,8 @@ pub struct LegView {
     pub positive: Option<Positive>,
     /// The path a foot jog would take.
     pub path: Option<FootPath>,
+    /// Where the other arrows' paths would end: their end signs alone.
+    pub ends: Vec<FootPath>,
     /// Written beside the foot where there is room: `foot, from commanded:`, `149.5 out   75.6 down   ± 1.2 mm`.
     pub foot: Vec<String>,
 }
@@ -146,6 +148,9 @@ impl LegView {
     }
 
     fn draw_path(&self, side: &Side, spots: &[Spot; 4], pen: &mut Pen<'_>) {
+        for end in &self.ends {
+            draw_end(pen, spots[3], side.spot(end.to_mm));
+        }
         if let Some(path) = &self.path {
             let to = side.spot(path.to_mm);
             draw_path(pen, spots[3], to, path.stop.as_deref());
@@ -220,6 +225,21 @@ impl LegView {
                 pen.mark(x, y, columns(words), Role::Chosen);
             }
         }
+    }
+}
+
+/// The sign alone at the end of a path that is not being drawn.
+pub fn draw_end(pen: &mut Pen<'_>, from: Spot, to: Spot) {
+    let (dx, dy) = (to.0 - from.0, (to.1 - from.1) * 2.0);
+    let sign = match (dx.abs() >= dy.abs(), dx > 0.0, dy > 0.0) {
+        (true, true, _) => '┤',
+        (true, false, _) => '├',
+        (false, _, true) => '┴',
+        (false, _, false) => '┬',
+    };
+    let (x, y) = stroke::cell(to);
+    if (x, y) != stroke::cell(from) {
+        pen.sign(x, y, sign, Role::End);
     }
 }
 

@@ -265,6 +265,7 @@ pub fn home() -> Screen {
 
 pub fn leg() -> LegView {
     LegView {
+        ends: Vec::new(),
         points_mm: side(11.8, -71.0),
         joints: [JointGlyph::Awake; 3],
         measured: [true; 3],
@@ -563,6 +564,7 @@ pub fn foot() -> Screen {
                 to_mm: [173.5, 10.4],
                 stop: Some("tibia −38°".into()),
             }),
+            ends: Vec::new(),
             ahead: "LM swings here".into(),
             behind: "RF: clear".into(),
         },
@@ -570,6 +572,7 @@ pub fn foot() -> Screen {
         point: text([("out", "149.5 mm"), ("fore", "10.4 mm"), ("up", "−75.6 mm")]),
         motion: text([("step", "4 mm"), ("time", "0.4 s"), ("speed", "10 mm/s")]),
         spread: "± 1.2 mm unloaded".into(),
+        ways: Vec::new(),
         knee: vec![
             "knee up, chosen   (knee down: tibia".into(),
             "+71°, 109° past its limit −38°)".into(),
