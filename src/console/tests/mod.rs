@@ -1,6 +1,8 @@
 //! The console without terminal and board: keys as text, virtual time, a scripted board; *before, keys, after*.
 
+mod body;
 mod first;
+mod foot;
 mod jog;
 mod quit;
 mod record;
@@ -36,6 +38,10 @@ pub struct Desk {
     pub refuse: Option<Refusal>,
     /// The board does not answer while this is set.
     pub mute: bool,
+    /// The order of pins that `pose` means.
+    pub roster: Vec<Pin>,
+    /// Every `pose` and when it was sent.
+    pub poses: Vec<(Duration, Vec<Pulse>)>,
 }
 
 impl Desk {
@@ -55,6 +61,8 @@ impl Desk {
             frozen: false,
             refuse: None,
             mute: false,
+            roster: Vec::new(),
+            poses: Vec::new(),
         }
     }
 
@@ -112,6 +120,19 @@ impl Desk {
         }
     }
 
+    /// Lets time pass in steps of this length, with the board's watch every 50 ms.
+    pub fn run(&mut self, time: Duration, step: Duration) {
+        let end = self.now + time;
+        while self.now < end {
+            let before = self.now.as_millis() / 50;
+            self.now += step;
+            self.input(Input::Tick);
+            if !self.mute && self.now.as_millis() / 50 > before {
+                self.watch();
+            }
+        }
+    }
+
     fn watch(&mut self) {
         let at = self.whereabouts(Some((self.now.as_millis() / 20) as u32));
         self.input(Input::Board(Event::Where(at)));
@@ -155,6 +176,10 @@ impl Desk {
     fn carry_out(&mut self, effects: Vec<Effect>) {
         for effect in effects {
             self.log.push(effect.clone());
+            if let Effect::Ask(_, Request::Pose { pulses, .. }) = &effect {
+                let pulses = pulses.iter().map(|p| p.expect("every pin is moved"));
+                self.poses.push((self.now, pulses.collect()));
+            }
             match effect {
                 Effect::Open(_) => self.event(Event::Found {
                     hello: hello(1),
@@ -219,6 +244,18 @@ impl Desk {
             Request::Limp { pins } => {
                 self.pulses.retain(|pin, _| !pins.contains(pin));
                 Done::Plain
+            }
+            Request::Roster(pins) => {
+                self.roster.clone_from(pins);
+                Done::Roster {
+                    pins: pins.len() as u32,
+                }
+            }
+            Request::Pose { ms, pulses } => {
+                for (pin, pulse) in self.roster.iter().zip(pulses) {
+                    self.pulses.extend(pulse.map(|pulse| (*pin, pulse)));
+                }
+                Done::Move { ms: *ms }
             }
             Request::Thaw(_) => {
                 self.frozen = false;
