@@ -27,7 +27,7 @@ pub const ANSWER: Duration = Duration::from_millis(10);
 
 /// What moves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Errand {
+pub enum Moves {
     /// The foot of this leg.
     Foot(usize),
     /// The body.
@@ -38,7 +38,7 @@ pub enum Errand {
 #[derive(Debug)]
 pub struct Moving {
     /// What moves.
-    pub errand: Errand,
+    pub moves: Moves,
     /// The robot it was planned with.
     pub robot: CalibratedRobot,
     /// What is left of it.
@@ -162,7 +162,7 @@ pub fn plan(state: &State, robot: &CalibratedRobot, rooms: Vec<Legroom>, course:
 }
 
 /// Begins a motion, or turns the one under way to a new goal.
-pub fn start(state: &mut State, errand: Errand, plan: Plan, bell: bool, now: &Now) -> Vec<Effect> {
+pub fn start(state: &mut State, moves: Moves, plan: Plan, bell: bool, now: &Now) -> Vec<Effect> {
     let Plan { robot, mut stream } = plan;
     let mut pins = Vec::new();
     for leg in stream.legs() {
@@ -188,7 +188,7 @@ pub fn start(state: &mut State, errand: Errand, plan: Plan, bell: bool, now: &No
         }
     }
     state.motion = Some(Moving {
-        errand,
+        moves,
         robot,
         stream,
         pins,

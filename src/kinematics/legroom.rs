@@ -234,12 +234,13 @@ fn stops_of(joint: &Joint, guard_us: (f64, f64)) -> [Stop; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calibration::{MARRAM, read};
+    use crate::calibration::read;
 
+    const SIX_LEGS: &str = include_str!("../../tests/data/six_legs.toml");
     const WIDE: [(f64, f64); 3] = [(500.0, 2500.0); 3];
 
     fn marram() -> CalibratedRobot {
-        CalibratedRobot::new(read(MARRAM).robot.expect("a good file"))
+        CalibratedRobot::new(read(SIX_LEGS).robot.expect("a good file"))
     }
 
     fn lf_at(robot: &CalibratedRobot, angles: [f64; 3], guards: [(f64, f64); 3]) -> Legroom {
@@ -314,7 +315,7 @@ mod tests {
 
     #[test]
     fn an_unknown_joint_says_what_is_missing() {
-        let text = MARRAM.replacen("zero_us", "#zero_us", 3);
+        let text = SIX_LEGS.replacen("zero_us", "#zero_us", 3);
         let robot = CalibratedRobot::new(read(&text).robot.expect("a good file"));
         let lf = robot.leg("LF").expect("there");
         let why = Legroom::new(&robot, lf, [1500.0; 3], WIDE).expect_err("unknown");

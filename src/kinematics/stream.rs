@@ -446,11 +446,10 @@ impl Stream {
         for (index, room) in self.rooms.iter().enumerate() {
             let exact = room.pulses_for(robot, angles[index]).ok()?;
             let rounded = room.rounded(exact, per_us);
-            for joint in 0..3 {
-                let moved = (rounded[joint] - self.sent_us[index][joint]).abs();
+            let (before, slews) = (self.sent_us[index], self.slews_us_per_frame[index]);
+            for ((now, before), slew) in rounded.iter().zip(before).zip(slews) {
                 // A slew below one microsecond a frame: the board itself takes longer then.
-                let most = self.slews_us_per_frame[index][joint].max(1.0);
-                fits = fits.min((most + 1e-9) / moved);
+                fits = fits.min((slew.max(1.0) + 1e-9) / (now - before).abs());
             }
             pulses.push(rounded);
         }
@@ -467,14 +466,15 @@ impl Stream {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calibration::{MARRAM, read};
+    use crate::calibration::read;
     use crate::kinematics::Knee;
 
+    const SIX_LEGS: &str = include_str!("../../tests/data/six_legs.toml");
     const WIDE: [(f64, f64); 3] = [(500.0, 2500.0); 3];
     const SLEWS: [f64; 3] = [750.0, 890.0, 1000.0];
 
     fn marram() -> CalibratedRobot {
-        CalibratedRobot::new(read(MARRAM).robot.expect("a good file"))
+        CalibratedRobot::new(read(SIX_LEGS).robot.expect("a good file"))
     }
 
     fn room(robot: &CalibratedRobot, name: &str, angles: [f64; 3]) -> Legroom {
@@ -610,7 +610,7 @@ mod tests {
 
     #[test]
     fn a_point_out_of_reach_is_said_so_where_nothing_else_stops_the_leg() {
-        let text: String = MARRAM
+        let text: String = SIX_LEGS
             .lines()
             .filter(|line| !line.contains("limits_us") && !line.contains("_end_us"))
             .map(|line| format!("{line}\n"))
@@ -682,7 +682,7 @@ mod tests {
 
     #[test]
     fn the_other_knee_ends_with_the_foot_where_it_was() {
-        let text: String = MARRAM
+        let text: String = SIX_LEGS
             .lines()
             .filter(|line| !line.contains("limits_us") && !line.contains("_end_us"))
             .map(|line| format!("{line}\n"))

@@ -7,7 +7,7 @@ use crate::console::command::{Command, ESC, Foot, HELP_F1, SPACE_SHOWN, always};
 use crate::console::effect::Now;
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
-use crate::console::motion::{self, Errand, Plan};
+use crate::console::motion::{self, Moves, Plan};
 use crate::console::state::State;
 use crate::console::view;
 
@@ -59,8 +59,8 @@ impl Layer for Bend {
     fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
         match (intent, self.plan.take()) {
             (Intent::GoOn, Some(plan)) => {
-                let errand = Errand::Foot(self.leg);
-                Flow::Close(motion::start(state, errand, plan, true, now))
+                let moves = Moves::Foot(self.leg);
+                Flow::Close(motion::start(state, moves, plan, true, now))
             }
             (Intent::Back, _) => Flow::Close(Vec::new()),
             (_, plan) => {

@@ -10,7 +10,7 @@ use crate::console::effect::Now;
 use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
-use crate::console::motion::{self, Errand, Plan};
+use crate::console::motion::{self, Moves, Plan};
 use crate::console::pages::body;
 use crate::console::state::State;
 use crate::console::view;
@@ -104,7 +104,7 @@ impl Point {
     }
 
     /// The motion that leads there, if the whole way is free.
-    fn plan(&self, state: &State) -> Result<(Errand, Plan), (usize, String)> {
+    fn plan(&self, state: &State) -> Result<(Moves, Plan), (usize, String)> {
         let values = self.read()?;
         let whole = |why: String| (self.at, why);
         match self.what {
@@ -126,7 +126,7 @@ impl Point {
                         stream.free_mm().floor()
                     )));
                 }
-                Ok((Errand::Foot(leg), Plan { robot, stream }))
+                Ok((Moves::Foot(leg), Plan { robot, stream }))
             }
             What::Body => {
                 let pose = body::pose_of(std::array::from_fn(|i| {
@@ -138,7 +138,7 @@ impl Point {
                     return Err(whole(format!("stops on the way: {stop}")));
                 }
                 body::tips(state, &plan).map_or(Ok(()), |why| Err(whole(why)))?;
-                Ok((Errand::Body, plan))
+                Ok((Moves::Body, plan))
             }
         }
     }
@@ -191,8 +191,8 @@ impl Layer for Point {
             Intent::RubOut => self.values[at].3.rub_out(),
             Intent::Next => self.at = (at + 1) % self.values.len(),
             Intent::GoOn => match self.plan(state) {
-                Ok((errand, plan)) => {
-                    return Flow::Close(motion::start(state, errand, plan, true, now));
+                Ok((moves, plan)) => {
+                    return Flow::Close(motion::start(state, moves, plan, true, now));
                 }
                 Err((index, why)) => {
                     self.at = index;

@@ -19,7 +19,7 @@ use crate::console::layers::Table;
 use crate::console::layers::count::Count;
 use crate::console::layers::point::Point;
 use crate::console::measure::number;
-use crate::console::motion::{self, Errand, Plan};
+use crate::console::motion::{self, Moves, Plan};
 use crate::console::state::{Stands, State};
 use crate::console::view;
 use crate::kinematics::{
@@ -557,7 +557,7 @@ fn go(state: &mut State, way: Way, now: &Now) -> Vec<Effect> {
     let step = step_size(state, index);
     let here = values(&pose(state));
     let mut to = match &state.motion {
-        Some(moving) if moving.errand == Errand::Body => moving
+        Some(moving) if moving.moves == Moves::Body => moving
             .stream
             .goal(&moving.robot)
             .1
@@ -587,7 +587,7 @@ fn go(state: &mut State, way: Way, now: &Now) -> Vec<Effect> {
 }
 
 fn begin(state: &mut State, plan: Plan, now: &Now) -> Vec<Effect> {
-    motion::start(state, Errand::Body, plan, false, now)
+    motion::start(state, Moves::Body, plan, false, now)
 }
 
 fn outlook(state: &State, seen: Seen) -> Option<Outlook> {

@@ -18,7 +18,7 @@ use crate::console::layers::Table;
 use crate::console::layers::knee::Bend;
 use crate::console::layers::point::Point;
 use crate::console::measure::number;
-use crate::console::motion::{self, Errand, Plan};
+use crate::console::motion::{self, Moves, Plan};
 use crate::console::state::State;
 use crate::console::view;
 use crate::kinematics::{CalibratedRobot, Course, InTheWay, Vec3};
@@ -363,10 +363,11 @@ impl Page for FootPage {
 /// Enter does what the `►` line says: it wakes the leg, after a countdown.
 fn wake(state: &mut State, now: &Now) -> Vec<Effect> {
     let known = motion::unknown(state.work.robot(), state.chosen.leg).is_none();
-    if known && motion::ready(state, state.chosen.leg).is_err() {
-        if let Err(why) = actions::count_leg(state, now) {
-            actions::say(state, format!("Not now: {why}."), "");
-        }
+    if known
+        && motion::ready(state, state.chosen.leg).is_err()
+        && let Err(why) = actions::count_leg(state, now)
+    {
+        actions::say(state, format!("Not now: {why}."), "");
     }
     Vec::new()
 }
@@ -507,7 +508,7 @@ fn step(state: &mut State, way: Way, now: &Now) -> Vec<Effect> {
     };
     let (along, word) = axes::way(&mount, state.foot.frame, state.foot.top, way);
     let sent_to = match &state.motion {
-        Some(moving) if moving.errand == Errand::Foot(leg) => {
+        Some(moving) if moving.moves == Moves::Foot(leg) => {
             moving.stream.goal(&moving.robot).0.first().copied()
         }
         _ => None,
@@ -535,7 +536,7 @@ fn step(state: &mut State, way: Way, now: &Now) -> Vec<Effect> {
         );
         return Vec::new();
     }
-    motion::start(state, Errand::Foot(leg), Plan { robot, stream }, false, now)
+    motion::start(state, Moves::Foot(leg), Plan { robot, stream }, false, now)
 }
 
 /// The motion to the other knee, or why there is none.

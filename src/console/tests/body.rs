@@ -2,9 +2,9 @@
 
 use std::time::Duration;
 
-use super::foot::desk_of;
+use super::foot::{SIX_LEGS, desk_of};
 use super::{Desk, pin};
-use crate::calibration::{self, MARRAM};
+use crate::calibration;
 use crate::console::view::{self, Page, Whole};
 use crate::kinematics::{BodyPose, CalibratedRobot, Frame, Vec3};
 use crate::units::Pulse;
@@ -13,7 +13,7 @@ const MS: Duration = Duration::from_millis(1);
 const LONG: Duration = Duration::from_secs(3);
 
 fn awake() -> Desk {
-    awake_of(MARRAM, 18)
+    awake_of(SIX_LEGS, 18)
 }
 
 fn awake_of(text: &str, joints: usize) -> Desk {
@@ -37,7 +37,7 @@ fn page(desk: &Desk) -> view::BodyJog {
 
 /// All feet in a frame, from these 18 pulses in the file's order.
 fn feet(pulses: &[Pulse], frame: Frame) -> Vec<Vec3> {
-    let robot = CalibratedRobot::new(calibration::read(MARRAM).robot.expect("a good file"));
+    let robot = CalibratedRobot::new(calibration::read(SIX_LEGS).robot.expect("a good file"));
     robot
         .legs()
         .zip(pulses.chunks(3))
@@ -91,7 +91,7 @@ fn every_arrow_moves_the_body_and_no_foot_leaves_its_place() {
         assert!(asked[1..].iter().all(|it| it.starts_with("pose 20 ")));
         assert!(desk.poses.iter().all(|(_, pose)| pose.len() == 18));
         let streamed = &desk.poses[..desk.poses.len() - 1];
-        let whole = |p: &Pulse| p.halves() % 2 == 0;
+        let whole = |p: &Pulse| p.halves().is_multiple_of(2);
         assert!(streamed.iter().all(|(_, pose)| pose.iter().all(whole)));
     }
 }
@@ -219,7 +219,7 @@ fn a_stop_ends_it_and_the_feet_are_planted_anew_after_it() {
 #[test]
 fn on_the_ground_the_robot_is_not_tipped_over() {
     // With its centre of mass far in front, a step forward leaves the feet.
-    let text = MARRAM.replacen(
+    let text = SIX_LEGS.replacen(
         "width_mm = 90.0",
         "width_mm = 90.0\ncentre_of_mass_mm = [167.0, 0.0, 0.0]",
         1,
@@ -249,7 +249,7 @@ fn a_lifted_foot_carries_nothing() {
 
 #[test]
 fn legs_that_are_not_known_do_not_carry_and_must_be_limp() {
-    let text = MARRAM.replacen(
+    let text = SIX_LEGS.replacen(
         "zero_us = { value = 1508.5",
         "#zero_us = { value = 1508.5",
         1,
@@ -277,7 +277,7 @@ fn legs_that_are_not_known_do_not_carry_and_must_be_limp() {
 
 #[test]
 fn two_legs_carry_no_body() {
-    let legs: Vec<&str> = MARRAM.split("[[leg]]").collect();
+    let legs: Vec<&str> = SIX_LEGS.split("[[leg]]").collect();
     let text = format!("{}[[leg]]{}[[leg]]{}", legs[0], legs[1], legs[2]);
     let mut desk = desk_of(&text);
     desk.keys("<F2> j j j <Enter>");
