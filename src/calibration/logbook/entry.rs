@@ -25,6 +25,10 @@ pub struct Entry {
 /// What an entry says. Pulses are µs, angles degrees.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a logbook holds some hundreds of entries; a box would be in every reader's way for nothing"
+)]
 pub enum What {
     /// Geometry, legs and planned wiring; a later plan replaces an earlier one.
     Plan(Plan),
