@@ -1,0 +1,396 @@
+//! Foot jog from the key to the pins: the real program in a pseudo-terminal on the emulated chip's serial line.
+//!
+//! Pulses are measured on the chip's own pins and turned back to a foot by a formula that stands here alone:
+//! three rotations one after another, with the numbers of the file typed in again. Nothing of hornset computes here.
+#![cfg(all(feature = "emulated", unix))]
+
+#[path = "support/emulator.rs"]
+mod emulator;
+#[path = "support/pty.rs"]
+mod pty;
+#[path = "support/pulses.rs"]
+mod pulses;
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use emulator::{CYCLES_PER_FRAME, CYCLES_PER_TICK};
+use pty::Console;
+use pulses::{Pulse, Pulses};
+use rustix::process::Signal;
+
+/// How long the chip may take to show what was asked for.
+const PATIENCE: Duration = Duration::from_secs(60);
+/// How far from the straight line the foot may be, mm.
+const OFF_MM: f64 = 0.5;
+/// What a foot may move in five frames, mm: 250 mm/s for 0.1 s, and 1 mm for rounding.
+const FIVE_FRAMES_MM: f64 = 25.0 + 1.0;
+/// LF of tests/data/six_legs.toml: zero in µs and µs/degree of coxa, femur, tibia, and the links in mm.
+const ZERO_US: [f64; 3] = [1510.5, 1487.5, 2290.0];
+const US_PER_DEG: [f64; 3] = [10.58, 10.62, 10.90];
+const LINKS_MM: [f64; 3] = [31.0, 67.0, 104.0];
+const PINS: [u8; 3] = [22, 23, 24];
+
+type Point = [f64; 3];
+
+/// The foot that these pulses command: out, left of out, up, in the leg's frame.
+///
+/// Built from the foot inward: go out along the tibia, turn about the knee's level axis, go out along the femur,
+/// turn about the hip's, go out along the coxa, turn about the upright axis.
+fn foot(us: [f64; 3]) -> Point {
+    let angle: Vec<f64> = (0..3)
+        .map(|i| ((us[i] - ZERO_US[i]) / US_PER_DEG[i]).to_radians())
+        .collect();
+    // A turn that lifts: about the axis that points to the right of outward.
+    let lift = |[x, y, z]: Point, a: f64| [x * a.cos() - z * a.sin(), y, x * a.sin() + z * a.cos()];
+    let spin = |[x, y, z]: Point, a: f64| [x * a.cos() - y * a.sin(), x * a.sin() + y * a.cos(), z];
+    let out = |[x, y, z]: Point, by: f64| [x + by, y, z];
+    let at_knee = lift([LINKS_MM[2], 0.0, 0.0], angle[2]);
+    let at_hip = lift(out(at_knee, LINKS_MM[1]), angle[1]);
+    spin(out(at_hip, LINKS_MM[0]), angle[0])
+}
+
+fn apart(a: Point, b: Point) -> f64 {
+    (0..3).map(|i| (a[i] - b[i]).powi(2)).sum::<f64>().sqrt()
+}
+
+/// How far a point is from the straight line between two others.
+fn off_line(point: Point, from: Point, to: Point) -> f64 {
+    let size = apart(from, to).powi(2);
+    let dot: f64 = (0..3)
+        .map(|i| (point[i] - from[i]) * (to[i] - from[i]))
+        .sum();
+    let part = (dot / size).clamp(0.0, 1.0);
+    let nearest = std::array::from_fn(|i| from[i] + (to[i] - from[i]) * part);
+    apart(point, nearest)
+}
+
+/// The emulated board behind a terminal, in real time.
+struct Board {
+    child: Child,
+    /// Kept open: its end would end the emulator.
+    _commands: ChildStdin,
+    tty: String,
+    log: PathBuf,
+}
+
+impl Board {
+    fn start(folder: &Path) -> Board {
+        let log = folder.join("board.log");
+        let mut child = Command::new(emulator::harness())
+            .arg(emulator::firmware())
+            .args(["--pty", "--log"])
+            .arg(&log)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("the emulator was built and starts");
+        let commands = child.stdin.take().expect("stdin is piped");
+        let mut first = String::new();
+        BufReader::new(child.stdout.take().expect("stdout is piped"))
+            .read_line(&mut first)
+            .expect("a first line");
+        let tty = first
+            .trim_end()
+            .strip_prefix("tty ")
+            .expect("tty PATH")
+            .to_owned();
+        Board {
+            child,
+            _commands: commands,
+            tty,
+            log,
+        }
+    }
+
+    fn log(&self) -> String {
+        let mut text = std::fs::read_to_string(&self.log).unwrap_or_default();
+        // A line that is half written yet is left out.
+        text.truncate(text.rfind('\n').map_or(0, |end| end + 1));
+        text
+    }
+
+    /// How often the machine was too busy for the chip's real time: a slow chip makes any host look fast.
+    fn lags(&self) -> usize {
+        self.log()
+            .lines()
+            .filter(|line| line.starts_with("lag "))
+            .count()
+    }
+
+    /// The foot in every frame in which all three joints had a pulse, with the frame's cycle.
+    fn feet(&self) -> Vec<(u64, Point)> {
+        let mut pulses = Pulses::default();
+        for line in self.log().lines().filter(|line| line.starts_with("edge ")) {
+            pulses.take(&emulator::parse(line));
+        }
+        let of = |pin: u8| -> Vec<Pulse> {
+            let all = pulses.finished.iter().filter(|p| p.pin == pin);
+            all.copied().collect()
+        };
+        let [coxa, femur, tibia] = PINS.map(of);
+        let us = |p: &Pulse| p.width as f64 / CYCLES_PER_TICK as f64 / 2.0;
+        let mut feet = Vec::new();
+        for first in &coxa {
+            let in_frame = |list: &[Pulse]| {
+                let at = list.partition_point(|p| p.rise < first.rise);
+                let next = list.get(at)?;
+                (next.rise < first.rise + CYCLES_PER_FRAME).then_some(*next)
+            };
+            if let (Some(b), Some(c)) = (in_frame(&femur), in_frame(&tibia)) {
+                feet.push((first.rise, foot([us(first), us(&b), us(&c)])));
+            }
+        }
+        feet
+    }
+}
+
+impl Drop for Board {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// The console on the foot page of LF, awake, its arrows in the side view.
+fn awake(folder: &Path, board: &Board) -> Console {
+    let file = folder.join("bench.toml");
+    let source = emulator::root().join("tests/data/six_legs.toml");
+    std::fs::copy(source, &file).expect("copied");
+    let name = file.to_str().expect("a path");
+    let console = Console::start(&["--port", &board.tty, "--file", name], folder);
+    console.see("── Home");
+    console.press("<Enter>", "Where is the robot?");
+    console.press("<Enter>", "on the stand  Space=limp");
+    console.press("<F2>", "one foot along straight lines");
+    console.press("jj", "Enter opens Foot jog.");
+    console.press("<Enter>", "── Foot jog ── LF");
+    console.press("<Enter>", "Hands away. LF wakes in");
+    console.see("3 awake");
+    console.see("→ moves the foot 4 mm outward.");
+    let deadline = Instant::now() + PATIENCE;
+    while board.feet().is_empty() {
+        assert!(Instant::now() < deadline, "no frame with all three pulses");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    console
+}
+
+/// A motion by keys, as the pins show it.
+struct Motion {
+    /// One for each frame, from the last before it moved to the first of those that stay.
+    frames: Vec<Point>,
+}
+
+/// Presses keys, does `meanwhile`, and waits until the foot has moved and then stayed for half a second.
+#[track_caller]
+fn motion(board: &Board, console: &Console, keys: &str, meanwhile: impl FnOnce()) -> Motion {
+    let start = board.feet().len().checked_sub(1).expect("it is awake");
+    console.keys(keys);
+    meanwhile();
+    let deadline = Instant::now() + PATIENCE;
+    let frames = loop {
+        let frames: Vec<Point> = board.feet()[start..].iter().map(|it| it.1).collect();
+        let first = frames[0];
+        let last = frames[frames.len() - 1];
+        let moved = frames.iter().any(|it| *it != first);
+        let still = frames.iter().rev().take_while(|it| **it == last).count();
+        if moved && still >= 25 && !console.screen().contains("mm to go") {
+            break frames[..=frames.len() - still].to_vec();
+        }
+        assert!(
+            Instant::now() < deadline,
+            "{keys}: it does not come to rest; the screen:\n{}",
+            console.screen()
+        );
+        std::thread::sleep(Duration::from_millis(50));
+    };
+    Motion { frames }
+}
+
+impl Motion {
+    /// Straight to there, no faster than it may, frame by frame.
+    #[track_caller]
+    fn goes_straight(&self, what: &str, to: Point) {
+        let from = self.frames[0];
+        let end = self.frames[self.frames.len() - 1];
+        let off = |it: &Point| off_line(*it, from, to);
+        let worst = self.frames.iter().map(off).fold(0.0, f64::max);
+        let five = self
+            .frames
+            .windows(6)
+            .map(|w| apart(w[0], w[5]))
+            .fold(0.0, f64::max);
+        println!(
+            "{what}: {} frames, {:.1} mm, at most {worst:.2} mm off the line, {five:.2} mm in five frames, {:.2} mm from the goal",
+            self.frames.len() - 1,
+            apart(from, to),
+            apart(end, to),
+        );
+        assert!(worst <= OFF_MM, "{what}: {worst} mm off the line");
+        assert!(five <= FIVE_FRAMES_MM, "{what}: {five} mm in five frames");
+        assert!(apart(end, to) <= OFF_MM, "{what}: ends {end:?}, not {to:?}");
+    }
+
+    /// Frames in which the foot moved.
+    fn moving(&self) -> usize {
+        self.frames.windows(2).filter(|w| w[0] != w[1]).count()
+    }
+
+    /// Frames in a row in which the foot stayed, the most before it arrived.
+    fn longest_rest(&self) -> usize {
+        let mut longest = 0;
+        let mut rest = 0;
+        for pair in self.frames.windows(2) {
+            rest = if pair[0] == pair[1] { rest + 1 } else { 0 };
+            longest = longest.max(rest);
+        }
+        longest
+    }
+}
+
+fn by(from: Point, by: Point) -> Point {
+    std::array::from_fn(|i| from[i] + by[i])
+}
+
+#[test]
+fn the_formula_of_this_test_agrees_with_the_worked_example() {
+    // −4.0°, +11.8°, −71.0°: 149.5 out, 10.4 fore (for LF: −10.4 to the left of outward), 75.6 down.
+    let us = [1510.5 - 42.32, 1487.5 + 125.0, 2290.0 - 773.9];
+    for (got, due) in foot(us).iter().zip([149.5, -10.4, -75.6]) {
+        assert!((got - due).abs() < 0.1, "{:?}", foot(us));
+    }
+}
+
+#[test]
+fn keys_move_the_foot_straight_and_no_faster_than_it_may() {
+    let folder = pty::folder();
+    let board = Board::start(folder.path());
+    let console = awake(folder.path(), &board);
+    let lags = board.lags();
+    let here = || board.feet().last().expect("it is awake").1;
+    let none = || ();
+    // Steps: outward, up; then fore in the top view, and along the body's axes.
+    for (keys, way) in [
+        ("l", [4.0, 0.0, 0.0]),
+        ("..k", [0.0, 0.0, 16.0]),
+        ("<Tab>k", [0.0, -16.0, 0.0]),
+        ("j", [0.0, 16.0, 0.0]),
+        // LF points half left: forward is outward and fore alike.
+        ("Ak", [11.314, -11.314, 0.0]),
+        ("j", [-11.314, 11.314, 0.0]),
+    ] {
+        let from = here();
+        let motion = motion(&board, &console, keys, none);
+        motion.goes_straight(keys, by(from, way));
+    }
+    // Typed points, far enough apart for the full speed; `fore` is the leg's −y for LF.
+    console.press("A", "leg frame, top view");
+    for (typed, to) in [
+        ("=120<Tab>60<Tab>-80<Enter>", [120.0, -60.0, -80.0]),
+        ("=120<Tab>-60<Tab>-80<Enter>", [120.0, 60.0, -80.0]),
+        ("=140<Tab>55<Tab>-40<Enter>", [140.0, -55.0, -40.0]),
+        ("=95<Tab>-40<Tab>-95<Enter>", [95.0, 40.0, -95.0]),
+    ] {
+        let motion = motion(&board, &console, typed, none);
+        motion.goes_straight(typed, to);
+        let length = apart(motion.frames[0], to);
+        // 250 mm/s for all of the way would be the fewest frames.
+        assert!(motion.frames.len() as f64 >= length / 5.0, "{typed}");
+    }
+    assert_eq!(
+        board.lags(),
+        lags,
+        "the machine was too busy for the chip's real time: run it again alone"
+    );
+    // Several keys at once: the newest target, in the end.
+    let from = here();
+    let both = motion(&board, &console, ",,kkl", none);
+    let end = both.frames[both.frames.len() - 1];
+    assert!(
+        apart(end, by(from, [4.0, -8.0, 0.0])) <= OFF_MM,
+        "{end:?} from {from:?}"
+    );
+    console.press("<Space>", "│ limp ");
+}
+
+#[test]
+fn a_stopped_console_delays_the_path_and_nothing_is_caught_up() {
+    let folder = pty::folder();
+    let board = Board::start(folder.path());
+    let console = awake(folder.path(), &board);
+    let fore = ("=120<Tab>60<Tab>-80<Enter>", [120.0, -60.0, -80.0]);
+    let rear = ("=120<Tab>-60<Tab>-80<Enter>", [120.0, 60.0, -80.0]);
+    motion(&board, &console, fore.0, || ()).goes_straight("to the start", fore.1);
+    let steady = motion(&board, &console, rear.0, || ());
+    steady.goes_straight("undisturbed", rear.1);
+    motion(&board, &console, fore.0, || ()).goes_straight("back", fore.1);
+    // The whole program stops for 0.3 s in the middle of the way, less than the board's silence time.
+    let before = board.feet().len();
+    let late = motion(&board, &console, rear.0, || {
+        let deadline = Instant::now() + PATIENCE;
+        while board.feet()[before..]
+            .iter()
+            .all(|it| apart(it.1, fore.1) < 30.0)
+        {
+            assert!(Instant::now() < deadline, "it does not move");
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        console.signal(Signal::STOP);
+        std::thread::sleep(Duration::from_millis(300));
+        console.signal(Signal::CONT);
+    });
+    late.goes_straight("stopped for 0.3 s", rear.1);
+    let rest = late.longest_rest();
+    println!(
+        "undisturbed it moved in {} frames, with the stop in {}; it rested for {rest}",
+        steady.moving(),
+        late.moving()
+    );
+    assert!(rest >= 12, "it stood for {rest} frames");
+    // Where it stood is on the way, not at its ends.
+    let stood = late
+        .frames
+        .windows(12)
+        .find(|w| w.iter().all(|it| it == &w[0]))
+        .expect("it stood")[0];
+    assert!(apart(stood, fore.1) > 25.0 && apart(stood, rear.1) > 10.0);
+    // What was late stays late: caught up, the fifteen frames of rest would be missing among those that move.
+    let (undisturbed, delayed) = (steady.moving(), late.moving());
+    assert!(
+        delayed + 6 >= undisturbed,
+        "it moved in {delayed} frames, undisturbed in {undisturbed}"
+    );
+}
+
+#[test]
+fn space_in_the_middle_of_the_way_lets_go_and_nothing_goes_on() {
+    let folder = pty::folder();
+    let board = Board::start(folder.path());
+    let console = awake(folder.path(), &board);
+    motion(&board, &console, "=120<Tab>60<Tab>-80<Enter>", || ());
+    let start = board.feet().len();
+    console.keys("=120<Tab>-60<Tab>-80<Enter>");
+    let deadline = Instant::now() + PATIENCE;
+    while board.feet()[start..]
+        .iter()
+        .all(|it| apart(it.1, [120.0, -60.0, -80.0]) < 30.0)
+    {
+        assert!(Instant::now() < deadline, "it does not move");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    console.press("<Space>", "│ limp ");
+    std::thread::sleep(Duration::from_millis(300));
+    let count = board.feet().len();
+    let last = board.feet()[count - 1].1;
+    assert!(
+        apart(last, [120.0, 60.0, -80.0]) > 10.0,
+        "it had arrived already"
+    );
+    console.keys("<Esc>kl<Enter>");
+    // The countdown before it would wake again; not even that moves anything before three seconds are over.
+    std::thread::sleep(Duration::from_secs(2));
+    assert_eq!(board.feet().len(), count, "no pulse since");
+}
