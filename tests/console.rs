@@ -66,11 +66,11 @@ fn from_the_first_screen_to_a_saved_file() {
     console.press(",h", "1504 commanded");
     console.press("=1470.5<Enter>", "1470.5 commanded");
     console.press("m", "Type the angle, then Enter: 1470.5 µs");
-    console.press("<Enter>", "Recorded: the zero of LF femur is at 1470.5 µs.");
+    console.press("<Enter>", "Noted: the zero of LF femur is at 1470.5 µs.");
     console.press("=1570.5<Enter>", "1570.5 commanded");
     console.press(
         "m10<Enter>",
-        "Recorded: zero 1470.5 µs, 10 µs/° from 2 marks.",
+        "Noted: zero 1470.5 µs, 10 µs/° from 2 marks.",
     );
     // Degrees, now that they are known.
     console.press("<Tab>", "degrees, commanded");
@@ -84,14 +84,14 @@ fn from_the_first_screen_to_a_saved_file() {
     console.press("E", "Enter: 1360 µs is the near end of LF femur.");
     console.press(
         "<Enter>",
-        "Recorded: the near end of LF femur is at 1360 µs.",
+        "Noted: the near end of LF femur is at 1360 µs.",
     );
     console.see("1397 commanded");
     console.press("=1600<Enter>", "1600 commanded");
     console.press("E", "Enter: 1600 µs is the far end of LF femur.");
     console.press(
         "<Enter>",
-        "Recorded: the far end of LF femur is at 1600 µs.",
+        "Noted: the far end of LF femur is at 1600 µs.",
     );
     console.see("1563 commanded");
     // Undo says what it takes back; then it is recorded once more.
@@ -99,7 +99,7 @@ fn from_the_first_screen_to_a_saved_file() {
     console.press("=1599.5<Enter>", "1599.5 commanded");
     console.press(
         "E<Enter>",
-        "Recorded: the far end of LF femur is at 1599.5 µs.",
+        "Noted: the far end of LF femur is at 1599.5 µs.",
     );
     console.see("1562.5 commanded");
     // Nothing was written so far; the first save asks for a name.
@@ -133,11 +133,12 @@ fn from_the_first_screen_to_a_saved_file() {
         String::from_utf8_lossy(&checked.stderr)
     );
     // The lock went with the console.
-    let left: Vec<_> = std::fs::read_dir(folder.path().join("calibrations"))
+    let mut left: Vec<_> = std::fs::read_dir(folder.path().join("calibrations"))
         .expect("listed")
         .filter_map(|e| e.ok()?.file_name().into_string().ok())
         .collect();
-    assert_eq!(left, ["my-marram.toml"]);
+    left.sort();
+    assert_eq!(left, ["my-marram.logbook", "my-marram.toml"]);
 }
 
 #[test]
@@ -284,7 +285,7 @@ fn a_terminal_that_goes_away_ends_the_console_and_stops_the_servos() {
 fn unsaved_work_is_asked_about_after_awake_pins() {
     let folder = folder();
     let mut console = awake(&[], folder.path());
-    console.press("m<Enter>", "Recorded: the zero");
+    console.press("m<Enter>", "Noted: the zero");
     console.press("q", "1 awake. Enter: limp, quit. Esc: stay.");
     console.press("<Enter>", "1 thing is recorded and not saved.");
     console.press("<Esc>", "── Jog");
@@ -315,7 +316,7 @@ fn a_second_console_on_the_same_file_is_read_only() {
     second.press("<Enter>", "── Jog");
     second.press("w", "full speed");
     second.press("<Enter>", "1 awake");
-    second.press("m<Enter>", "Recorded");
+    second.press("m<Enter>", "Noted");
     second.press("s", "Another console holds the file.");
     second.keys("<Esc>");
     second.gone("Another console");
@@ -357,7 +358,7 @@ fn a_shipped_example_saves_under_another_name() {
     std::fs::copy(source, &example).expect("copied");
     let before = text_of(&example);
     let console = awake(&["--file", "marram.toml"], folder.path());
-    console.press("m<Enter>", "Recorded");
+    console.press("m<Enter>", "Noted");
     console.press("s", "The shipped example stays as it is.");
     console.press("<Enter>", "Saved: my-marram.toml.");
     assert_eq!(text_of(&example), before);
@@ -372,7 +373,7 @@ fn an_existing_file_is_replaced_only_after_a_question() {
     let taken = folder.path().join("my-marram.toml");
     std::fs::write(&taken, "somebody else's").expect("written");
     let console = awake(&[], folder.path());
-    console.press("m<Enter>", "Recorded");
+    console.press("m<Enter>", "Noted");
     console.press("s", "Enter saves as my-marram.toml.");
     console.press("<Enter>", "my-marram.toml is there already.");
     console.press("n", "Enter saves as my-marram.toml.");

@@ -157,13 +157,13 @@ fn from_the_key_to_the_pin_and_into_the_file() {
     board.shows(23, 1470.5);
     console.press(
         "m<Enter>",
-        "Recorded: the zero of LF femur is at 1470.5 µs.",
+        "Noted: the zero of LF femur is at 1470.5 µs.",
     );
     console.press("=1570.5<Enter>", "1570.5 commanded");
     board.shows(23, 1570.5);
     console.press(
         "m10<Enter>",
-        "Recorded: zero 1470.5 µs, 10 µs/° from 2 marks.",
+        "Noted: zero 1470.5 µs, 10 µs/° from 2 marks.",
     );
     console.press("<Tab>", "degrees, commanded");
     console.press("=-2.5<Enter>", "1445.5 commanded");
@@ -183,14 +183,14 @@ fn from_the_key_to_the_pin_and_into_the_file() {
     board.shows(23, 1360.0);
     console.press(
         "E<Enter>",
-        "Recorded: the near end of LF femur is at 1360 µs.",
+        "Noted: the near end of LF femur is at 1360 µs.",
     );
     board.shows(23, 1397.0);
     console.press("=1600<Enter>", "1600 commanded");
     board.shows(23, 1600.0);
     console.press(
         "E<Enter>",
-        "Recorded: the far end of LF femur is at 1600 µs.",
+        "Noted: the far end of LF femur is at 1600 µs.",
     );
     board.shows(23, 1563.0);
 

@@ -6,10 +6,10 @@ use std::path::PathBuf;
 use clap::ValueEnum;
 
 use super::{Exit, Outcome, open};
-use crate::calibration::FileError;
 use crate::console::bench::Place;
 use crate::console::runner::{self, End, Options};
 use crate::console::theme::{Look, Strokes, Theme};
+use crate::console::work::WorkError;
 
 /// What the console is opened on, and how it is drawn.
 #[derive(Debug, clap::Args)]
@@ -76,7 +76,7 @@ pub fn run(args: Args) -> Outcome {
     match runner::run(options) {
         Ok(End::Left) => Ok(Exit::Fine),
         Ok(End::Signal(signal)) => ended_by(signal),
-        Err(error) if error.is::<FileError>() => Err(Exit::File.because(error)),
+        Err(error) if error.is::<WorkError>() => Err(Exit::File.because(error)),
         Err(error) => Err(Exit::System.because(error)),
     }
 }

@@ -52,6 +52,8 @@ pub struct Plug {
     pub awake_since: Option<Duration>,
     /// Whether its last motion was toward larger pulses.
     pub came_up: Option<bool>,
+    /// How far it went that way without turning back, µs; negative toward smaller pulses.
+    pub came_us: f64,
 }
 
 impl Default for Plug {
@@ -63,6 +65,7 @@ impl Default for Plug {
             target: None,
             awake_since: None,
             came_up: None,
+            came_us: 0.0,
         }
     }
 }
@@ -136,6 +139,12 @@ impl Bench {
             && old != new
         {
             plug.came_up = Some(new > old);
+            let step = new.us() - old.us();
+            plug.came_us = if plug.came_us * step > 0.0 {
+                plug.came_us + step
+            } else {
+                step
+            };
         }
         plug.pulse = pulse.filter(|_| state == PinState::Awake);
         plug.last = plug.pulse.or(plug.last);

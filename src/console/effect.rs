@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use crate::board::ports::PortInfo;
 use crate::board::{self, Request, Sight, Stop};
+use crate::calibration::logbook::What;
 use crate::units::{Pin, Pulse};
 
 use super::bench::Place;
@@ -51,6 +52,13 @@ pub enum Effect {
     Close,
     /// Look for serial ports.
     LookForPorts,
+    /// Write into the logbook; it is on the disk before the answer comes, if there is a file.
+    Record {
+        /// The entries.
+        whats: Vec<What>,
+        /// When it was decided, RFC 3339.
+        stamp: String,
+    },
     /// Save to where the work came from.
     Save,
     /// Save under another name.
@@ -91,6 +99,8 @@ pub enum Input {
     Asked(AskId, Fate),
     /// The serial ports there are now; or why they could not be listed.
     Ports(Result<Vec<PortInfo>, String>),
+    /// The logbook has what it was to record; or why not: what was found, what to do.
+    Recorded(Result<(), String>),
     /// What came of saving.
     File(FileSaid),
     /// What a person would see now.

@@ -1,10 +1,10 @@
-//! The arithmetic of the record: a line through marks, bounds inside ends, a guard one step wider, numbers as text.
+//! The arithmetic of the record: bounds inside ends, a guard one step wider, numbers as text.
 //!
 //! Pure functions of what is known of one joint; they change nothing.
 
 use std::path::Path;
 
-use crate::calibration::{Joint, JointRef, Span};
+use crate::calibration::{Joint, Span};
 use crate::units::Pulse;
 
 use super::intent::Side;
@@ -17,17 +17,6 @@ pub const GUARD_INSIDE_END_US: f64 = 27.0;
 pub const LIMIT_INSIDE_END_US: f64 = 37.0;
 /// How far beyond the present pulse a guard may be widened by hand at one time, µs.
 pub const WIDEN_US: f64 = 50.0;
-
-/// One mark of this session: at this pulse the joint stood at this angle.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Mark {
-    /// Which joint.
-    pub joint: JointRef,
-    /// The commanded pulse, µs.
-    pub pulse_us: f64,
-    /// What the builder read, degrees.
-    pub angle_deg: f64,
-}
 
 /// What the board accepts for a pin before it was told a guard.
 pub const FACTORY_GUARD: Span = (Pulse::from_halves(2800), Pulse::from_halves(3200));
@@ -81,32 +70,6 @@ pub fn widened(joint: &Joint, side: Side, pulse: Pulse) -> Result<Span, String> 
         }
         _ => "it reaches 50 µs beyond this pulse already: jog nearer first".to_owned(),
     })
-}
-
-/// A straight line through marks at two angles or more: (zero, µs/degree), by least squares.
-///
-/// `None` with fewer angles, or when the marks say that the joint does not turn at all.
-pub fn fit(marks: &[Mark]) -> Option<(f64, f64)> {
-    let n = marks.len() as f64;
-    let mean_angle = marks.iter().map(|m| m.angle_deg).sum::<f64>() / n;
-    let mean_pulse = marks.iter().map(|m| m.pulse_us).sum::<f64>() / n;
-    let spread: f64 = marks
-        .iter()
-        .map(|m| (m.angle_deg - mean_angle).powi(2))
-        .sum();
-    if marks.len() < 2 || spread < SAME_ANGLE_DEG * SAME_ANGLE_DEG / 2.0 {
-        return None;
-    }
-    let both: f64 = marks
-        .iter()
-        .map(|m| (m.angle_deg - mean_angle) * (m.pulse_us - mean_pulse))
-        .sum();
-    let slope = both / spread;
-    if slope.abs() < 0.1 {
-        return None;
-    }
-    let round = |x: f64| (x * 1000.0).round() / 1000.0;
-    Some((round(mean_pulse - slope * mean_angle), round(slope)))
 }
 
 /// The longest path that a sentence of 80 columns has room for.

@@ -191,7 +191,7 @@ pub fn seconds_left(until: Duration, now: Duration) -> u64 {
 }
 
 fn record_is(state: &State) -> &'static str {
-    if state.work.unsaved() == 0 {
+    if state.work.unsaved() == 0 || state.work.is_durable() {
         "The record is safe."
     } else {
         "s saves the record."

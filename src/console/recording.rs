@@ -1,8 +1,10 @@
 //! Recording and taking back: marks, ends, guards, undo, and the way to a saved file.
 //!
-//! Each changes the record first and then tells the board what follows from it; nothing here does I/O.
+//! What is to be recorded is proposed, the runner writes it into the logbook, and only when it is there
+//! the screen says so and the board is told what follows from it. Nothing here does I/O.
 
 use crate::board::{PinState, Request};
+use crate::calibration::logbook;
 use crate::calibration::{JointRef, Span};
 use crate::units::Pulse;
 
@@ -13,7 +15,114 @@ use super::layers::save::SaveAs;
 use super::measure::{FACTORY_GUARD, number};
 use super::notice::Trouble;
 use super::state::{Asked, State};
-use super::work::Marked;
+use super::work::{Marked, Proposal};
+
+/// A take-up move is at least this long, µs: longer than any play.
+const TAKE_UP_US: f64 = 15.0;
+
+/// Something that is being written into the logbook, and what is done once it is there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recording {
+    proposal: Proposal,
+    then: Then,
+}
+
+/// What is done once it is recorded.
+#[derive(Debug, Clone, PartialEq)]
+enum Then {
+    Mark {
+        pulse: Pulse,
+        angle_deg: f64,
+    },
+    End {
+        side: Side,
+        pulse: Pulse,
+        back_to: Pulse,
+        /// The guard that the board still has.
+        before: Span,
+    },
+    Guard {
+        guard: Span,
+    },
+    Undo {
+        /// The guard that the board still has.
+        before: Span,
+    },
+}
+
+/// Sends a proposal on its way into the logbook.
+fn record(state: &mut State, proposal: Result<Proposal, String>, then: Then) -> Vec<Effect> {
+    if state.recording.is_some() {
+        return vec![not_recorded(
+            state,
+            "Not recorded: the one before is still being written.\nTry again.".into(),
+        )];
+    }
+    match proposal {
+        Ok(proposal) => {
+            let effect = Effect::Record {
+                whats: proposal.whats.clone(),
+                stamp: proposal.stamp.clone(),
+            };
+            state.recording = Some(Recording { proposal, then });
+            vec![effect]
+        }
+        Err(why) => vec![not_recorded(state, why)],
+    }
+}
+
+/// The logbook has it, or why not.
+pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec<Effect> {
+    let Some(Recording { proposal, then }) = state.recording.take() else {
+        return Vec::new();
+    };
+    let result = result.and_then(|()| state.work.recorded(&proposal));
+    if let Err(why) = result {
+        return vec![not_recorded(state, why)];
+    }
+    let at = proposal.at;
+    match then {
+        Then::Mark { pulse, angle_deg } => after_mark(state, at, pulse, angle_deg, now),
+        Then::End {
+            side,
+            pulse,
+            back_to,
+            before,
+        } => after_end(state, at, (side, pulse), back_to, before, now),
+        Then::Guard { guard } => after_guard(state, at, guard, now),
+        Then::Undo { before } => after_undo(state, &proposal, before, now),
+    }
+}
+
+fn not_recorded(state: &mut State, why: String) -> Effect {
+    // The file's own findings are several lines, an error's remedy is its second sentence;
+    // the screen has one line for what and one for the remedy.
+    let mut lines = why.lines();
+    let first = lines.next().unwrap_or_default();
+    let (what, remedy) = match (lines.next(), first.split_once(". ")) {
+        (Some(second), _) => (first.to_owned(), second.trim().to_owned()),
+        (None, Some((what, remedy))) => (format!("{what}."), remedy.to_owned()),
+        (None, None) => (first.to_owned(), String::new()),
+    };
+    trouble(state, Trouble::Told { what, remedy })
+}
+
+/// `Recorded` is only said of what is on the disk.
+fn recorded_word(state: &State) -> &'static str {
+    if state.work.is_durable() {
+        "Recorded"
+    } else {
+        "Noted"
+    }
+}
+
+fn back_or_save(state: &State) -> &'static str {
+    if state.work.is_durable() {
+        "Backspace takes it back. s saves."
+    } else {
+        "Not on the disk yet: s gives it a file. Backspace takes it back."
+    }
+}
 
 /// Records that this pulse is this angle.
 pub fn mark(
@@ -23,58 +132,50 @@ pub fn mark(
     angle_deg: f64,
     now: &Now,
 ) -> Vec<Effect> {
-    let title = state.work.robot().title(at);
-    let back = "Backspace takes it back. s saves.";
-    match state.work.mark(at, pulse, angle_deg, &now.stamp) {
-        Ok(Marked::Zero { zero_us }) => {
-            say(
-                state,
-                format!(
-                    "Recorded: the zero of {title} is at {} µs.",
-                    number(zero_us)
-                ),
-                back,
-            );
-            slew_of(state, at, now).into_iter().collect()
-        }
-        Ok(Marked::Fit {
-            zero_us,
-            us_per_deg,
-            marks,
-        }) => {
-            say(
-                state,
-                format!(
-                    "Recorded: zero {} µs, {} µs/° from {marks} marks.",
-                    number(zero_us),
-                    number(us_per_deg)
-                ),
-                back,
-            );
-            slew_of(state, at, now).into_iter().collect()
-        }
-        Ok(Marked::Kept) => {
-            say(
-                state,
-                format!(
-                    "Kept: {} µs is {}°. A second angle gives the zero.",
-                    pulse,
-                    number(angle_deg)
-                ),
-                "Until then it stands in no file. Backspace takes it back.",
-            );
-            Vec::new()
-        }
-        Err(why) => vec![not_recorded(state, why)],
+    let from = side_of(state, at);
+    let proposal = state.work.mark(at, pulse, angle_deg, from, &now.stamp);
+    record(state, proposal, Then::Mark { pulse, angle_deg })
+}
+
+/// From which side the joint came, if it came far enough to have taken up its play.
+fn side_of(state: &State, at: JointRef) -> Option<logbook::Side> {
+    let pin = state.work.robot().joint(at)?.pin?;
+    match state.bench.plug(pin).came_us {
+        us if us >= TAKE_UP_US => Some(logbook::Side::Below),
+        us if us <= -TAKE_UP_US => Some(logbook::Side::Above),
+        _ => None,
     }
 }
 
-fn not_recorded(state: &mut State, why: String) -> Effect {
-    // The file's own findings are several lines; the screen has one for what and one for the remedy.
-    let mut lines = why.lines();
-    let what = lines.next().unwrap_or_default().to_owned();
-    let remedy = lines.next().map(str::trim).unwrap_or_default().to_owned();
-    trouble(state, Trouble::Told { what, remedy })
+fn after_mark(
+    state: &mut State,
+    at: JointRef,
+    pulse: Pulse,
+    angle_deg: f64,
+    now: &Now,
+) -> Vec<Effect> {
+    let title = state.work.robot().title(at);
+    let word = recorded_word(state);
+    let what = match state.work.marked(at) {
+        Marked::Zero { zero_us } => {
+            format!("{word}: the zero of {title} is at {} µs.", number(zero_us))
+        }
+        Marked::Fit {
+            zero_us,
+            us_per_deg,
+            marks,
+        } => format!(
+            "{word}: zero {} µs, {} µs/° from {marks} marks.",
+            number(zero_us),
+            number(us_per_deg)
+        ),
+        Marked::Kept => format!(
+            "{word}: {pulse} µs is {}°. A second angle gives the zero.",
+            number(angle_deg)
+        ),
+    };
+    say(state, what, back_or_save(state));
+    slew_of(state, at, now).into_iter().collect()
 }
 
 /// Records an end and draws the joint back from it, then tells the board the guard inside it.
@@ -87,9 +188,24 @@ pub fn end(
     now: &Now,
 ) -> Vec<Effect> {
     let before = state.guard_of(at);
-    if let Err(why) = state.work.end(at, side, pulse, &now.stamp) {
-        return vec![not_recorded(state, why)];
-    }
+    let proposal = state.work.end(at, side, pulse, &now.stamp);
+    let then = Then::End {
+        side,
+        pulse,
+        back_to,
+        before,
+    };
+    record(state, proposal, then)
+}
+
+fn after_end(
+    state: &mut State,
+    at: JointRef,
+    (side, pulse): (Side, Pulse),
+    back_to: Pulse,
+    before: Span,
+    now: &Now,
+) -> Vec<Effect> {
     let mut effects = Vec::new();
     let pin = state.work.robot().joint(at).and_then(|j| j.pin);
     if let Some(pin) = pin {
@@ -117,22 +233,31 @@ pub fn end(
         Side::Near => "near",
         Side::Far => "far",
     };
+    let what = format!(
+        "{}: the {word} end of {} is at {pulse} µs.",
+        recorded_word(state),
+        state.work.robot().title(at)
+    );
+    let rest = if state.work.is_durable() {
+        "Backspace takes the record back. s saves."
+    } else {
+        "Not on the disk yet: s gives it a file."
+    };
     say(
         state,
-        format!(
-            "Recorded: the {word} end of {} is at {pulse} µs.",
-            state.work.robot().title(at)
-        ),
-        format!("It moves back to {back_to} µs. Backspace takes the record back. s saves."),
+        what,
+        format!("It moves back to {back_to} µs. {rest}"),
     );
     effects
 }
 
 /// Widens a guard, in the record and on the board.
 pub fn set_guard(state: &mut State, at: JointRef, guard: Span, now: &Now) -> Vec<Effect> {
-    if let Err(why) = state.work.guard(at, guard) {
-        return vec![not_recorded(state, why)];
-    }
+    let proposal = state.work.guard(at, guard, &now.stamp);
+    record(state, proposal, Then::Guard { guard })
+}
+
+fn after_guard(state: &mut State, at: JointRef, guard: Span, now: &Now) -> Vec<Effect> {
     say(
         state,
         format!(
@@ -175,21 +300,29 @@ pub fn undo(state: &mut State, now: &Now) -> Vec<Effect> {
         );
         return Vec::new();
     }
-    match state.work.undo() {
-        Ok(Some((what, at))) => {
-            say(state, format!("Taken back: {what}."), "s saves.");
-            let mut effects = Vec::new();
-            if before != after
-                && let Some(pin) = pin
-            {
-                effects.extend(guard_to_board(state, at, Asked::Guard(pin), now));
-            }
-            effects.extend(slew_of(state, at, now));
-            effects
-        }
+    match state.work.undo(&now.stamp) {
+        Ok(Some(proposal)) => record(state, Ok(proposal), Then::Undo { before }),
         Ok(None) => Vec::new(),
         Err(why) => vec![not_recorded(state, why)],
     }
+}
+
+fn after_undo(state: &mut State, proposal: &Proposal, before: Span, now: &Now) -> Vec<Effect> {
+    let at = proposal.at;
+    say(
+        state,
+        format!("Taken back: {}.", proposal.words),
+        "s saves.",
+    );
+    let mut effects = Vec::new();
+    let pin = state.work.robot().joint(at).and_then(|j| j.pin);
+    if before != state.guard_of(at)
+        && let Some(pin) = pin
+    {
+        effects.extend(guard_to_board(state, at, Asked::Guard(pin), now));
+    }
+    effects.extend(slew_of(state, at, now));
+    effects
 }
 
 /// What saving needs next.

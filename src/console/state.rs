@@ -20,6 +20,7 @@ use super::pages::body::BodyDesk;
 use super::pages::first::FirstRun;
 use super::pages::foot::FootDesk;
 use super::pages::{Page, PageId};
+use super::recording::Recording;
 use super::sit::Sitting;
 use super::work::Work;
 
@@ -141,6 +142,8 @@ pub struct State {
     pub bell_for: Option<Pin>,
     /// Joints whose guard is to be sent once they have come inside it.
     pub guards_due: Vec<JointRef>,
+    /// What is being written into the logbook.
+    pub recording: Option<Recording>,
     /// Requests without an answer yet.
     pub pending: BTreeMap<AskId, (Asked, Duration)>,
     /// The number of the next request.
@@ -159,6 +162,10 @@ impl State {
                     .into(),
             });
         }
+        troubles.extend(work.notices().iter().map(|(what, remedy)| Trouble::Told {
+            what: what.clone(),
+            remedy: remedy.clone(),
+        }));
         let said = match work.warnings() {
             0 => None,
             n => Some((
@@ -198,6 +205,7 @@ impl State {
             last_key: Duration::ZERO,
             bell_for: None,
             guards_due: Vec::new(),
+            recording: None,
             pending: BTreeMap::new(),
             next_ask: 1,
         }

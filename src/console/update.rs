@@ -47,6 +47,7 @@ pub fn update(state: &mut State, input: Input, now: &Now) -> Vec<Effect> {
             state.first.ports_seen(ports, now.at);
             Vec::new()
         }
+        Input::Recorded(result) => recording::recorded(state, result, now),
         Input::File(said) => file_said(state, said, now),
         Input::Sight(sight) => {
             state.bench.sight = Some(sight);

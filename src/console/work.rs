@@ -1,43 +1,63 @@
-//! The work on one robot in this session: what was recorded, how to take it back, whether it is saved.
+//! The work on one robot in this session: what the logbook knows, how to take it back, whether it is saved.
 //!
-//! It changes the text in hand and remembers what the joint was before; each change is checked as a file would be.
-//! It never writes a file and never moves a pin.
+//! Whatever is recorded is proposed first, and checked as a file would be; the runner writes it into the logbook,
+//! and only then it counts. The calibration in hand is what the logbook makes of it. Nothing here moves a pin.
 
 use std::path::{Path, PathBuf};
 
-use crate::calibration::{
-    Change, FileError, Joint, JointRef, Loaded, Method, Recorded, Robot, Span,
-};
+use crate::calibration::logbook::{self, Entry, JointName, Logbook, LogbookError, MarkKind, What};
+use crate::calibration::{FileError, Joint, JointRef, Loaded, Method, Robot, Span, edit};
+use crate::estimate::knowledge::MarkKnown;
+use crate::estimate::{Knowledge, knowledge, taken_over};
 use crate::units::Pulse;
 
 use super::intent::Side;
 use super::measure::{
-    FACTORY_GUARD, GUARD_INSIDE_END_US, LIMIT_INSIDE_END_US, Mark, SAME_ANGLE_DEG, fit, inside,
-    number, ordered,
+    FACTORY_GUARD, GUARD_INSIDE_END_US, LIMIT_INSIDE_END_US, SAME_ANGLE_DEG, inside, number,
+    ordered,
 };
 
 /// The robot under work.
 #[derive(Debug)]
 pub struct Work {
     file: Loaded,
+    book: Logbook,
+    known: Knowledge,
     /// Where a first save is offered: `calibrations` when there is such a folder, else here.
     folder: PathBuf,
     /// When it was last saved in this session, as the wall clock showed it: `10:41`.
     pub saved_at: Option<String>,
-    marks: Vec<Mark>,
-    undo: Vec<Before>,
+    undo: Vec<Group>,
     unsaved: u32,
+    /// What the builder should know of the logbook that was opened: what was found, what to do.
+    notices: Vec<(String, String)>,
 }
 
+/// Entries that were recorded by one act of the builder, and are taken back by one.
 #[derive(Debug, Clone)]
-struct Before {
+struct Group {
     what: String,
     at: JointRef,
-    joint: Joint,
-    marks: Vec<Mark>,
+    entries: Vec<u64>,
+    counts: bool,
 }
 
-/// What recording a mark led to.
+/// Something on its way into the logbook.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// The entries to be.
+    pub whats: Vec<What>,
+    /// When it was decided, RFC 3339.
+    pub stamp: String,
+    /// What it is, as Backspace would call it: `the mark 0° of LF femur`.
+    pub words: String,
+    /// The joint that it is about.
+    pub at: JointRef,
+    /// It takes the last thing back.
+    pub takes_back: bool,
+}
+
+/// What a mark leads to.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Marked {
     /// The zero alone was computed.
@@ -59,20 +79,58 @@ pub enum Marked {
 }
 
 impl Work {
-    /// Fresh work on this file, with the folder in which a first save is offered.
-    pub fn new(file: Loaded, folder: PathBuf) -> Work {
-        Work {
+    /// Work on a file whose entries wait in memory, with the folder in which a first save is offered.
+    pub fn new(file: Loaded, folder: PathBuf, stamp: &str) -> Result<Work, LogbookError> {
+        Work::open(file, Logbook::in_memory(), folder, stamp)
+    }
+
+    /// Work on this file and its logbook.
+    ///
+    /// What the file says and the logbook does not know is taken over by hand, at once.
+    pub fn open(
+        file: Loaded,
+        mut book: Logbook,
+        folder: PathBuf,
+        stamp: &str,
+    ) -> Result<Work, LogbookError> {
+        let missing = taken_over(file.robot(), &file.saved_sha256(), book.entries());
+        let mut notices = about(&book);
+        if !book.entries().is_empty() && !missing.is_empty() {
+            notices.push((
+                "The file was edited since it was saved: its values are taken over by hand.".into(),
+                "The logbook keeps what stood there before. Enter goes on.".into(),
+            ));
+        }
+        book.append(&missing, stamp)?;
+        let mut work = Work {
+            known: knowledge(book.entries()),
             file,
+            book,
             folder,
             saved_at: None,
-            marks: Vec::new(),
             undo: Vec::new(),
             unsaved: 0,
+            notices,
+        };
+        match work.settle() {
+            Ok(0) => {}
+            Ok(newer) => {
+                work.unsaved = newer as u32;
+                work.notices.push((
+                    "The logbook knows more than the file: it was not saved last time.".into(),
+                    "Nothing is lost: s saves it. Enter goes on.".into(),
+                ));
+            }
+            Err(error) => work.notices.push((
+                "What the logbook says does not go into the file.".into(),
+                error.to_string().lines().last().unwrap_or_default().into(),
+            )),
         }
+        Ok(work)
     }
 
     /// A plan to begin with when no file was named: the example robot's geometry and plugs, nothing measured.
-    pub fn plan(folder: PathBuf) -> Result<Work, FileError> {
+    pub fn plan(folder: PathBuf, stamp: &str) -> Result<Work, WorkError> {
         let measured = [
             "servo",
             "zero_us",
@@ -91,7 +149,7 @@ impl Work {
             .filter(|line| !measured.contains(&key(line).as_str()))
             .collect();
         let file = crate::calibration::file::from_text(&text)?;
-        Ok(Work::new(file, folder))
+        Ok(Work::new(file, folder, stamp)?)
     }
 
     /// What is known now.
@@ -158,6 +216,31 @@ impl Work {
         self.unsaved
     }
 
+    /// Whether what is recorded is on the disk at once; else it waits in memory for a first save.
+    pub fn is_durable(&self) -> bool {
+        self.book.path().is_some()
+    }
+
+    /// What the logbook knows.
+    pub fn known(&self) -> &Knowledge {
+        &self.known
+    }
+
+    /// All entries, the oldest first.
+    pub fn entries(&self) -> &[Entry] {
+        self.book.entries()
+    }
+
+    /// The logbook and the file; the runner alone writes them.
+    pub fn book_and_file_mut(&mut self) -> (&mut Logbook, &mut Loaded) {
+        (&mut self.book, &mut self.file)
+    }
+
+    /// What the builder should know of the logbook that was opened: what was found, what to do.
+    pub fn notices(&self) -> &[(String, String)] {
+        &self.notices
+    }
+
     /// The file now holds everything.
     pub fn was_saved(&mut self, at: String) {
         self.saved_at = Some(at);
@@ -166,185 +249,221 @@ impl Work {
 
     /// What Backspace would take back.
     pub fn last(&self) -> Option<&str> {
-        self.undo.last().map(|b| b.what.as_str())
+        self.undo.last().map(|group| group.what.as_str())
     }
 
     /// Which joint Backspace would change, and to what guard.
     pub fn last_guard(&self) -> Option<(JointRef, Option<Span>)> {
-        self.undo.last().map(|b| (b.at, b.joint.guard))
+        let group = self.undo.last()?;
+        let after = self.with(&undone(group), "1970-01-01T00:00:00Z").ok()?;
+        Some((group.at, after.robot.joint(group.at)?.guard))
     }
 
-    /// Takes the last recorded thing back and says what it was and whose.
-    pub fn undo(&mut self) -> Result<Option<(String, JointRef)>, String> {
-        let Some(before) = self.undo.last().cloned() else {
+    /// Proposes to take the last recorded thing back; `None` when there is none.
+    pub fn undo(&self, stamp: &str) -> Result<Option<Proposal>, String> {
+        let Some(group) = self.undo.last() else {
             return Ok(None);
         };
-        let now = self.robot().joint(before.at).cloned().unwrap_or_default();
-        let changes = changes(&now, &before.joint);
-        self.file
-            .record(before.at, &changes)
-            .map_err(|e| e.to_string())?;
-        self.undo.pop();
-        self.marks = before.marks;
-        // Taking back something that is in the file makes the file differ again.
-        if !changes.is_empty() {
-            self.unsaved = match self.unsaved {
-                0 => 1,
-                n => n - 1,
-            };
-        }
-        Ok(Some((before.what, before.at)))
+        let mut proposal = self.propose(group.at, group.what.clone(), undone(group), stamp)?;
+        proposal.takes_back = true;
+        Ok(Some(proposal))
     }
 
-    fn change(
-        &mut self,
+    /// Proposes entries about a joint, if a file would take what follows from them.
+    pub fn propose(
+        &self,
         at: JointRef,
-        what: String,
-        change: impl FnOnce(&mut Joint),
-    ) -> Result<(), String> {
-        let before = self
-            .robot()
-            .joint(at)
-            .cloned()
-            .ok_or("there is no such joint")?;
-        let mut after = before.clone();
-        change(&mut after);
-        let changes = changes(&before, &after);
-        self.file.record(at, &changes).map_err(|e| e.to_string())?;
-        self.undo.push(Before {
-            what,
+        words: String,
+        whats: Vec<What>,
+        stamp: &str,
+    ) -> Result<Proposal, String> {
+        let after = self.with(&whats, stamp).map_err(|e| e.to_string())?;
+        let changes = edit::changes_of_robot(self.robot(), &after.robot);
+        self.file.would_take(&changes).map_err(|e| e.to_string())?;
+        Ok(Proposal {
+            whats,
+            stamp: stamp.to_owned(),
+            words,
             at,
-            joint: before,
-            marks: self.marks.clone(),
-        });
-        if !changes.is_empty() {
-            self.unsaved += 1;
+            takes_back: false,
+        })
+    }
+
+    /// What would be known with these entries too.
+    fn with(&self, whats: &[What], stamp: &str) -> Result<Knowledge, LogbookError> {
+        let more = self.book.prepare(whats, stamp)?;
+        let all: Vec<Entry> = self.entries().iter().cloned().chain(more).collect();
+        Ok(knowledge(&all))
+    }
+
+    /// The logbook has taken a proposal, as its last entries: now it counts.
+    pub fn recorded(&mut self, proposal: &Proposal) -> Result<(), String> {
+        let last = self.book.next();
+        let entries = last - proposal.whats.len() as u64..last;
+        self.known = knowledge(self.book.entries());
+        let changed = self.settle().map_err(|e| e.to_string())?;
+        if proposal.takes_back {
+            let counted = self.undo.pop().is_some_and(|group| group.counts);
+            // Taking back something that is in the file makes the file differ again.
+            if changed > 0 || counted {
+                self.unsaved = match self.unsaved {
+                    0 => 1,
+                    n => n - 1,
+                };
+            }
+            return Ok(());
         }
+        let counts = changed > 0 || !self.is_durable();
+        self.unsaved += u32::from(counts);
+        self.undo.push(Group {
+            what: proposal.words.clone(),
+            at: proposal.at,
+            entries: entries.collect(),
+            counts,
+        });
         Ok(())
     }
 
-    /// Records that at `pulse` the joint stands at `angle_deg`; fits zero and scale when there is enough to fit.
+    /// Makes the file in hand say what the logbook makes of it; tells how many joints changed.
+    fn settle(&mut self) -> Result<usize, FileError> {
+        let changes = edit::changes_of_robot(self.file.robot(), &self.known.robot);
+        let mut joints: Vec<JointRef> = changes.iter().map(|(at, _)| *at).collect();
+        joints.dedup();
+        if !changes.is_empty() {
+            self.file.record_all(&changes)?;
+        }
+        Ok(joints.len())
+    }
+
+    /// The joint's name in the logbook.
+    pub fn name_of(&self, at: JointRef) -> JointName {
+        let leg = self.robot().legs.get(at.leg);
+        JointName::new(
+            leg.map_or_else(String::new, |leg| leg.name.clone()),
+            at.kind,
+        )
+    }
+
+    /// Proposes: at `pulse` the joint stands at `angle_deg`, and it came there from that side.
     pub fn mark(
-        &mut self,
+        &self,
         at: JointRef,
         pulse: Pulse,
         angle_deg: f64,
+        from: Option<logbook::Side>,
         stamp: &str,
-    ) -> Result<Marked, String> {
-        let what = format!(
-            "the mark {}° of {}",
-            number(angle_deg),
-            self.robot().title(at)
-        );
-        let joint = self.robot().joint(at).cloned().unwrap_or_default();
-        let mark = Mark {
-            joint: at,
+    ) -> Result<Proposal, String> {
+        let title = self.robot().title(at);
+        let words = format!("the mark {}° of {title}", number(angle_deg));
+        // Two tries at one mark by hand, from the same side: the later replaces the earlier.
+        let earlier = self.marks_of(at).filter(|it| {
+            it.placing.is_none()
+                && it.from == from
+                && (it.angle_deg - angle_deg).abs() <= SAME_ANGLE_DEG
+        });
+        let mut whats: Vec<What> = earlier.map(|it| What::Undo { entry: it.n }).collect();
+        whats.push(What::Mark {
+            joint: self.name_of(at),
             pulse_us: pulse.us(),
+            from,
             angle_deg,
+            placing: None,
+            by: MarkKind::Absolute,
+        });
+        self.propose(at, words, whats, stamp)
+    }
+
+    /// What the last mark of a joint led to.
+    pub fn marked(&self, at: JointRef) -> Marked {
+        let joint = self.robot().joint(at);
+        let value = |it: fn(&Joint) -> &Option<crate::calibration::Recorded>| {
+            joint
+                .and_then(|joint| it(joint).as_ref())
+                .map(|it| it.value)
         };
-        let mut marks: Vec<Mark> = self.marks_of(at).copied().collect();
-        // A zero that a former session recorded by jogging or fitted from marks is an observation too.
-        if let Some(zero) = &joint.zero
-            && marks.is_empty()
-            && matches!(zero.by, Method::Jog | Method::Marks)
-        {
-            marks.push(Mark {
-                joint: at,
-                pulse_us: zero.value,
-                angle_deg: 0.0,
+        let by_marks = joint
+            .and_then(|joint| joint.scale.as_ref())
+            .zip(self.marks_of(at).last())
+            .is_some_and(|(scale, last)| {
+                scale.by == Method::Marks && self.stamp_of(last.n) == Some(scale.at.as_str())
             });
+        match (value(|j| &j.zero), value(|j| &j.scale)) {
+            (Some(zero_us), Some(us_per_deg)) if by_marks => Marked::Fit {
+                zero_us,
+                us_per_deg,
+                // A zero from an earlier file counts as one where there is a single new mark.
+                marks: self.marks_of(at).count().max(2),
+            },
+            (Some(zero_us), _) => Marked::Zero { zero_us },
+            (None, _) => Marked::Kept,
         }
-        marks.retain(|m| (m.angle_deg - angle_deg).abs() > SAME_ANGLE_DEG);
-        marks.push(mark);
-        let recorded = |value, by| {
-            Some(Recorded {
-                value,
-                spread: None,
-                at: stamp.to_owned(),
-                by,
-            })
-        };
-        let outcome = match fit(&marks) {
-            Some((zero_us, us_per_deg)) => {
-                self.change(at, what, |joint| {
-                    joint.zero = recorded(zero_us, Method::Marks);
-                    joint.scale = recorded(us_per_deg, Method::Marks);
-                })?;
-                Marked::Fit {
-                    zero_us,
-                    us_per_deg,
-                    marks: marks.len(),
-                }
-            }
-            None => {
-                let zero_us = match &joint.scale {
-                    Some(scale) => Some(pulse.us() - scale.value * angle_deg),
-                    None if angle_deg == 0.0 => Some(pulse.us()),
-                    None => None,
-                };
-                self.change(at, what, |joint| {
-                    if let Some(zero_us) = zero_us {
-                        joint.zero = recorded(zero_us, Method::Jog);
-                    }
-                })?;
-                zero_us.map_or(Marked::Kept, |zero_us| Marked::Zero { zero_us })
-            }
-        };
-        self.marks
-            .retain(|m| m.joint != at || (m.angle_deg - angle_deg).abs() > SAME_ANGLE_DEG);
-        self.marks.push(mark);
-        Ok(outcome)
     }
 
-    /// This session's marks of one joint.
-    pub fn marks_of(&self, at: JointRef) -> impl Iterator<Item = &Mark> {
-        self.marks.iter().filter(move |m| m.joint == at)
+    fn stamp_of(&self, n: u64) -> Option<&str> {
+        let entry = self.entries().iter().rev().find(|it| it.n == n);
+        entry.map(|it| it.at.as_str())
     }
 
-    /// Records that the mechanism ends at `pulse`; once both ends are known the limits are set inside them.
+    /// The marks of one joint that count.
+    pub fn marks_of(&self, at: JointRef) -> impl Iterator<Item = &MarkKnown> {
+        self.known.joint(at).into_iter().flat_map(|it| &it.marks)
+    }
+
+    /// Proposes: the mechanism ends at `pulse`. Once both ends are known the limits are set inside them.
     ///
     /// The guard is drawn in to stay inside the end, so the joint must leave the end before the board takes it.
     pub fn end(
-        &mut self,
+        &self,
         at: JointRef,
         side: Side,
         pulse: Pulse,
         stamp: &str,
-    ) -> Result<(), String> {
-        let word = match side {
-            Side::Near => "near",
-            Side::Far => "far",
+    ) -> Result<Proposal, String> {
+        let joint = self.robot().joint(at).ok_or("there is no such joint")?;
+        let name = self.name_of(at);
+        let (word, toward) = match side {
+            Side::Near => ("near", logbook::End::Near),
+            Side::Far => ("far", logbook::End::Far),
         };
-        let what = format!("the {word} end of {}", self.robot().title(at));
-        let end = Some(Recorded {
-            value: pulse.us(),
-            spread: None,
-            at: stamp.to_owned(),
-            by: Method::Jog,
-        });
-        self.change(at, what, |joint| {
-            let (low, high) = joint.guard.unwrap_or(FACTORY_GUARD);
-            match side {
-                Side::Near => {
-                    joint.near_end = end;
-                    joint.guard = Some(ordered(inside(pulse, GUARD_INSIDE_END_US, side), high));
-                }
-                Side::Far => {
-                    joint.far_end = end;
-                    joint.guard = Some(ordered(low, inside(pulse, GUARD_INSIDE_END_US, side)));
-                }
+        let words = format!("the {word} end of {}", self.robot().title(at));
+        let (low, high) = joint.guard.unwrap_or(FACTORY_GUARD);
+        let bound = inside(pulse, GUARD_INSIDE_END_US, side);
+        let (low, high) = match side {
+            Side::Near => ordered(bound, high),
+            Side::Far => ordered(low, bound),
+        };
+        let mut whats = vec![
+            What::End {
+                joint: name.clone(),
+                toward,
+                pulse_us: pulse.us(),
+                by: logbook::EndKind::Jog,
+                why: None,
+                others: Vec::new(),
+            },
+            What::Guard {
+                joint: name.clone(),
+                low_us: low.us(),
+                high_us: high.us(),
+            },
+        ];
+        let ends = match side {
+            Side::Near => (Some(pulse.us()), joint.far_end.as_ref().map(|it| it.value)),
+            Side::Far => (joint.near_end.as_ref().map(|it| it.value), Some(pulse.us())),
+        };
+        if let (Some(near), Some(far)) = ends {
+            let low_us = (near + LIMIT_INSIDE_END_US).round();
+            let high_us = (far - LIMIT_INSIDE_END_US).round();
+            if low_us < high_us {
+                whats.push(What::Limits {
+                    joint: name,
+                    margin_us: LIMIT_INSIDE_END_US,
+                    low_us,
+                    high_us,
+                });
             }
-            if let (Some(near), Some(far)) = (&joint.near_end, &joint.far_end) {
-                let pair = (
-                    Pulse::from_us((near.value + LIMIT_INSIDE_END_US).round()),
-                    Pulse::from_us((far.value - LIMIT_INSIDE_END_US).round()),
-                );
-                joint.limits = match pair {
-                    (Some(near), Some(far)) if near < far => Some((near, far)),
-                    _ => None,
-                };
-            }
-        })
+        }
+        self.propose(at, words, whats, stamp)
     }
 
     /// Why this pulse cannot be that end; `None` when it can.
@@ -364,38 +483,57 @@ impl Work {
         }
     }
 
-    /// Sets a joint's guard.
-    pub fn guard(&mut self, at: JointRef, guard: Span) -> Result<(), String> {
-        let what = format!("the guard of {}", self.robot().title(at));
-        self.change(at, what, |joint| joint.guard = Some(guard))
+    /// Proposes a joint's guard.
+    pub fn guard(&self, at: JointRef, guard: Span, stamp: &str) -> Result<Proposal, String> {
+        let words = format!("the guard of {}", self.robot().title(at));
+        let what = What::Guard {
+            joint: self.name_of(at),
+            low_us: guard.0.us(),
+            high_us: guard.1.us(),
+        };
+        self.propose(at, words, vec![what], stamp)
     }
 }
 
-/// What must be written down to make one joint into the other.
-fn changes(from: &Joint, to: &Joint) -> Vec<Change> {
-    let mut changes = Vec::new();
-    if from.pin != to.pin {
-        changes.push(Change::Pin(to.pin));
+/// The entries that take these back, the last first.
+fn undone(group: &Group) -> Vec<What> {
+    let entries = group.entries.iter().rev();
+    entries.map(|&entry| What::Undo { entry }).collect()
+}
+
+/// What the builder should know of a logbook as it was read.
+fn about(book: &Logbook) -> Vec<(String, String)> {
+    let mut notices = Vec::new();
+    if let Some(torn) = book.torn() {
+        notices.push((
+            format!(
+                "Line {} of the logbook was torn by a crash: {} bytes that were never shown as recorded.",
+                torn.line, torn.bytes
+            ),
+            "Everything before it is there. Enter goes on.".into(),
+        ));
     }
-    if from.zero != to.zero {
-        changes.push(Change::Zero(to.zero.clone()));
+    if let Some(first) = book.missing().first() {
+        notices.push((
+            format!(
+                "The logbook lacks {} of its entries, the first is entry {first}.",
+                book.missing().len()
+            ),
+            "Somebody took their lines out; what they said does not count. Enter goes on.".into(),
+        ));
     }
-    if from.scale != to.scale {
-        changes.push(Change::Scale(to.scale.clone()));
-    }
-    if from.near_end != to.near_end {
-        changes.push(Change::NearEnd(to.near_end.clone()));
-    }
-    if from.far_end != to.far_end {
-        changes.push(Change::FarEnd(to.far_end.clone()));
-    }
-    if from.limits != to.limits {
-        changes.push(Change::Limits(to.limits));
-    }
-    if from.guard != to.guard {
-        changes.push(Change::Guard(to.guard));
-    }
-    changes
+    notices
+}
+
+/// Why there is no work to begin with.
+#[derive(Debug, thiserror::Error)]
+pub enum WorkError {
+    /// The file.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// Its logbook.
+    #[error(transparent)]
+    Logbook(#[from] LogbookError),
 }
 
 #[cfg(test)]
@@ -410,11 +548,38 @@ mod tests {
     const STAMP: &str = "2026-03-14T10:22:05Z";
 
     fn work() -> Work {
-        Work::plan(PathBuf::new()).expect("the example reads")
+        Work::plan(PathBuf::new(), STAMP).expect("the example reads")
     }
 
     fn pulse(us: f64) -> Pulse {
         Pulse::from_us(us).expect("in range")
+    }
+
+    /// What the runner does with a proposal.
+    fn record(work: &mut Work, proposal: Result<Proposal, String>) {
+        let proposal = proposal.expect("a good one");
+        work.book
+            .append(&proposal.whats, &proposal.stamp)
+            .expect("kept");
+        work.recorded(&proposal).expect("it counts");
+    }
+
+    fn mark(work: &mut Work, us: f64, angle_deg: f64) -> Marked {
+        let proposal = work.mark(FEMUR, pulse(us), angle_deg, None, STAMP);
+        record(work, proposal);
+        work.marked(FEMUR)
+    }
+
+    fn end(work: &mut Work, side: Side, us: f64) {
+        let proposal = work.end(FEMUR, side, pulse(us), STAMP);
+        record(work, proposal);
+    }
+
+    fn undo(work: &mut Work) -> Option<String> {
+        let proposal = work.undo(STAMP).expect("it can be taken back")?;
+        let words = proposal.words.clone();
+        record(work, Ok(proposal));
+        Some(words)
     }
 
     fn femur(work: &Work) -> &Joint {
@@ -439,13 +604,9 @@ mod tests {
     #[test]
     fn a_mark_at_zero_is_the_zero_and_a_second_gives_the_scale() {
         let mut work = work();
-        let first = work
-            .mark(FEMUR, pulse(1487.5), 0.0, STAMP)
-            .expect("recorded");
+        let first = mark(&mut work, 1487.5, 0.0);
         assert_eq!(first, Marked::Zero { zero_us: 1487.5 });
-        let second = work
-            .mark(FEMUR, pulse(1965.5), 45.0, STAMP)
-            .expect("recorded");
+        let second = mark(&mut work, 1965.5, 45.0);
         assert_eq!(
             second,
             Marked::Fit {
@@ -464,31 +625,24 @@ mod tests {
     #[test]
     fn a_zero_may_be_computed_outside_the_travel() {
         let mut work = work();
-        let typed = Recorded {
-            value: 10.0,
-            spread: None,
-            at: STAMP.into(),
-            by: Method::Typed,
+        let typed = What::Typed {
+            joint: work.name_of(FEMUR),
+            zero_us: None,
+            us_per_degree: Some(10.0),
+            play_deg: None,
         };
-        work.change(FEMUR, "typed".into(), |joint| joint.scale = Some(typed))
-            .expect("recorded");
-        let got = work
-            .mark(FEMUR, pulse(1500.0), -110.0, STAMP)
-            .expect("recorded");
+        let proposal = work.propose(FEMUR, "typed".into(), vec![typed], STAMP);
+        record(&mut work, proposal);
+        let got = mark(&mut work, 1500.0, -110.0);
         assert_eq!(got, Marked::Zero { zero_us: 2600.0 });
     }
 
     #[test]
     fn a_mark_at_an_angle_waits_for_a_second_when_nothing_is_known() {
         let mut work = work();
-        assert_eq!(
-            work.mark(FEMUR, pulse(1700.0), 20.0, STAMP),
-            Ok(Marked::Kept)
-        );
+        assert_eq!(mark(&mut work, 1700.0, 20.0), Marked::Kept);
         assert_eq!(femur(&work).zero, None);
-        let got = work
-            .mark(FEMUR, pulse(1300.0), -20.0, STAMP)
-            .expect("recorded");
+        let got = mark(&mut work, 1300.0, -20.0);
         assert_eq!(
             got,
             Marked::Fit {
@@ -502,11 +656,8 @@ mod tests {
     #[test]
     fn a_second_try_at_the_same_angle_replaces_the_first() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP)
-            .expect("recorded");
-        let again = work
-            .mark(FEMUR, pulse(1490.0), 0.0, STAMP)
-            .expect("recorded");
+        mark(&mut work, 1487.5, 0.0);
+        let again = mark(&mut work, 1490.0, 0.0);
         assert_eq!(again, Marked::Zero { zero_us: 1490.0 });
         assert_eq!(work.marks_of(FEMUR).count(), 1);
     }
@@ -514,39 +665,33 @@ mod tests {
     #[test]
     fn undo_takes_back_one_thing_at_a_time_and_says_which() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP)
-            .expect("recorded");
-        work.end(FEMUR, Side::Near, pulse(868.0), STAMP)
-            .expect("recorded");
+        mark(&mut work, 1487.5, 0.0);
+        end(&mut work, Side::Near, 868.0);
         assert_eq!(work.last(), Some("the near end of LF femur"));
-        work.undo().expect("taken back");
+        undo(&mut work).expect("taken back");
         assert_eq!(femur(&work).near_end, None);
         assert!(femur(&work).zero.is_some());
-        let undone = work.undo().expect("taken back").map(|u| u.0);
-        assert_eq!(undone.as_deref(), Some("the mark 0° of LF femur"));
+        assert_eq!(undo(&mut work).as_deref(), Some("the mark 0° of LF femur"));
         assert_eq!((femur(&work).zero.clone(), work.unsaved()), (None, 0));
-        assert_eq!(work.undo(), Ok(None));
+        assert_eq!(undo(&mut work), None);
         assert_eq!(work.marks_of(FEMUR).count(), 0);
     }
 
     #[test]
     fn undo_of_saved_work_is_unsaved_work() {
         let mut work = work();
-        work.mark(FEMUR, pulse(1487.5), 0.0, STAMP)
-            .expect("recorded");
+        mark(&mut work, 1487.5, 0.0);
         work.was_saved("10:41".into());
         assert_eq!(work.unsaved(), 0);
-        work.undo().expect("taken back");
+        undo(&mut work).expect("taken back");
         assert_eq!(work.unsaved(), 1);
     }
 
     #[test]
     fn both_ends_give_limits_inside_them_and_a_guard_between() {
         let mut work = work();
-        work.end(FEMUR, Side::Near, pulse(868.0), STAMP)
-            .expect("recorded");
-        work.end(FEMUR, Side::Far, pulse(2268.0), STAMP)
-            .expect("recorded");
+        end(&mut work, Side::Near, 868.0);
+        end(&mut work, Side::Far, 2268.0);
         let joint = femur(&work);
         assert_eq!(joint.guard, Some((pulse(895.0), pulse(2241.0))));
         assert_eq!(joint.limits, Some((pulse(905.0), pulse(2231.0))));

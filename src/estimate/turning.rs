@@ -79,7 +79,9 @@ impl Turning {
             return turning;
         }
         let count = points.len();
-        points.extend(ground_as_mark(ground));
+        // A mark at the same angle is another try at it.
+        let again = points.iter().any(|it| it.0.abs() <= SAME_ANGLE_DEG);
+        points.extend(ground_as_mark(ground).filter(|_| !again));
         if let Some((zero_us, us_per_deg)) = line(&points) {
             turning.zero = recorded(zero_us, Method::Marks);
             turning.scale = recorded(us_per_deg, Method::Marks);

@@ -24,6 +24,10 @@ pub struct Logbook {
     home: Option<Home>,
 }
 
+/// All entries of a logbook, written beside another calibration file.
+#[derive(Debug)]
+pub struct Copy(Home);
+
 #[derive(Debug)]
 struct Home {
     path: PathBuf,
@@ -279,25 +283,37 @@ impl Logbook {
         Ok(self.next() - 1)
     }
 
-    /// Goes on beside another calibration file, with all entries so far: for a first save, or another name.
+    /// Writes all entries beside another calibration file: for a first save, or another name.
     ///
     /// A logbook that is there already is kept: it is the record of another robot.
-    pub fn move_beside(&mut self, calibration: &Path) -> Result<(), LogbookError> {
+    pub fn copy_beside(&self, calibration: &Path) -> Result<Copy, LogbookError> {
         let path = path_beside(calibration);
         let bytes = lines(&self.entries)?.into_bytes();
         disk::create(&path, &bytes).map_err(|error| match error {
             FileError::Exists(path) => LogbookError::Exists(path),
             other => LogbookError::File(other),
         })?;
-        self.torn = None;
-        self.home = Some(Home {
+        Ok(Copy(Home {
             good: bytes.len() as u64,
             size: bytes.len() as u64,
             end_missing: false,
             last: last_line(&bytes).to_vec(),
             path,
-        });
-        Ok(())
+        }))
+    }
+
+    /// Goes on in that copy; nothing may have been added since it was made.
+    pub fn go_on_in(&mut self, copy: Copy) {
+        self.torn = None;
+        self.missing.clear();
+        self.home = Some(copy.0);
+    }
+}
+
+impl Copy {
+    /// Takes the copy away again: the calibration file beside it could not be written.
+    pub fn remove(self) {
+        let _ = fs::remove_file(self.0.path);
     }
 }
 

@@ -10,7 +10,7 @@ mod plan;
 mod sound;
 mod words;
 
-pub use book::{Contents, Logbook, LogbookError, Torn, path_beside, read_bytes};
+pub use book::{Contents, Copy, Logbook, LogbookError, Torn, path_beside, read_bytes};
 pub use entry::{Entry, FORMAT, What};
 pub use plan::{Plan, PlannedBody, PlannedJoint, PlannedLeg};
 pub use words::{

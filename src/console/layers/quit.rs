@@ -129,11 +129,15 @@ impl Layer for Unsaved {
     }
 
     fn lines(&self, state: &State, _now: Duration) -> (String, String) {
+        let things = things(state.work.unsaved());
+        if state.work.is_durable() {
+            return (
+                format!("{things} not in the file yet. Enter: save, quit. n: quit. Esc: stay."),
+                "The logbook has them: nothing is lost, the next time s saves them.".into(),
+            );
+        }
         (
-            format!(
-                "{} recorded and not saved. Enter: save, quit. n: lose it. Esc: stay.",
-                things(state.work.unsaved())
-            ),
+            format!("{things} recorded and not saved. Enter: save, quit. n: lose it. Esc: stay."),
             match state.work.last() {
                 Some(last) => format!("The last one is {last}."),
                 None => "Something was taken back since the last save.".into(),
@@ -169,8 +173,13 @@ impl Layer for Unsaved {
         let mut dialog = question(
             "Unsaved",
             vec![format!(
-                "{} recorded and in no file yet.",
-                things(state.work.unsaved())
+                "{} {}",
+                things(state.work.unsaved()),
+                if state.work.is_durable() {
+                    "in the logbook and not in the file yet."
+                } else {
+                    "recorded and in no file yet."
+                }
             )],
             &[
                 ("Enter", "save, quit"),

@@ -78,7 +78,7 @@ const LOOK: Duration = Duration::from_millis(250);
 
 /// Runs the console until it is left.
 pub fn run(options: Options) -> anyhow::Result<End> {
-    let work = files::begin(options.file.as_deref())?;
+    let work = files::begin(options.file.as_deref(), &files::stamp())?;
     let state = State::new(
         work,
         FirstRun::new(options.seed, cfg!(feature = "practice")),
@@ -184,7 +184,7 @@ impl Runner {
         let wall = jiff::ZonedDateTime::now();
         Now {
             at: self.clock.now(),
-            stamp: wall.timestamp().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+            stamp: files::stamp(),
             clock: wall.strftime("%H:%M").to_string(),
         }
     }
@@ -312,12 +312,18 @@ impl Runner {
                 Effect::Open(place) => self.open(&place),
                 Effect::Close => self.close_link(),
                 Effect::LookForPorts => self.look_for_ports(),
+                Effect::Record { whats, stamp } => {
+                    let result = files::record(&mut self.state.work, &whats, &stamp);
+                    self.update(Input::Recorded(result))?;
+                }
                 Effect::Save => {
-                    let said = files::save(&mut self.state.work);
+                    let stamp = self.now().stamp;
+                    let said = files::save(&mut self.state.work, &stamp);
                     self.update(Input::File(said))?;
                 }
                 Effect::SaveAs(to) => {
-                    let said = files::save_as(&mut self.state.work, &to);
+                    let stamp = self.now().stamp;
+                    let said = files::save_as(&mut self.state.work, &to, &stamp);
                     self.update(Input::File(said))?;
                 }
                 Effect::Bell(times) => self.bells = self.bells.max(times),

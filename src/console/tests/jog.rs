@@ -328,7 +328,8 @@ fn a_nominal_scale_is_marked_as_such() {
         "us_per_degree = { value = 10.62, at = 2026-03-14T13:15:06Z, by = \"typed\" }",
     );
     let file = crate::calibration::file::from_text(&text).expect("it reads");
-    let mut desk = Desk::with(crate::console::work::Work::new(file, "".into()));
+    let work = crate::console::work::Work::new(file, "".into(), "2026-03-14T10:00:00Z");
+    let mut desk = Desk::with(work.expect("it is taken over"));
     desk.open();
     desk.keys("<Enter> <Enter> i <Enter> w 1 6 1 2 . 5 <Enter>");
     let jog = |desk: &Desk| match desk.screen().page {

@@ -47,7 +47,8 @@ pub struct Desk {
 impl Desk {
     /// On the first screen.
     pub fn new() -> Desk {
-        let work = super::work::Work::plan("calibrations".into()).expect("the plan reads");
+        let work = super::work::Work::plan("calibrations".into(), "2026-03-14T10:00:00Z")
+            .expect("the plan reads");
         Desk::with(work)
     }
 
@@ -208,6 +209,11 @@ impl Desk {
                     self.event(Event::Jogged { moves, result });
                     self.now += Duration::from_millis(20);
                     self.watch();
+                }
+                Effect::Record { whats, stamp } => {
+                    let (book, _) = self.state.work.book_and_file_mut();
+                    let result = book.append(&whats, &stamp).map(|_| ());
+                    self.input(Input::Recorded(result.map_err(|e| e.to_string())));
                 }
                 Effect::Stop(stop) if !self.mute => {
                     let n = match stop {

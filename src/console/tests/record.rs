@@ -24,7 +24,7 @@ impl Desk {
 fn m_enter_is_the_zero() {
     let mut desk = Desk::awake();
     desk.keys("l m <Enter>");
-    desk.says("Recorded: the zero of LF femur is at 1508 µs.");
+    desk.says("Noted: the zero of LF femur is at 1508 µs.");
     let zero = desk.femur().zero.expect("recorded");
     assert_eq!(
         (zero.value, zero.at.as_str()),
