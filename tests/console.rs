@@ -68,10 +68,7 @@ fn from_the_first_screen_to_a_saved_file() {
     console.press("m", "Type the angle, then Enter: 1470.5 µs");
     console.press("<Enter>", "Noted: the zero of LF femur is at 1470.5 µs.");
     console.press("=1570.5<Enter>", "1570.5 commanded");
-    console.press(
-        "m10<Enter>",
-        "Noted: zero 1470.5 µs, 10 µs/° from 2 marks.",
-    );
+    console.press("m10<Enter>", "Noted: zero 1470.5 µs, 10 µs/° from 2 marks.");
     // Degrees, now that they are known.
     console.press("<Tab>", "degrees, commanded");
     console.press("=-2.5<Enter>", "1445.5 commanded");
@@ -82,17 +79,11 @@ fn from_the_first_screen_to_a_saved_file() {
     console.press("<Enter>", "The guard of LF femur is 1360 to 1600 µs now.");
     console.press("=1360<Enter>", "1360 commanded");
     console.press("E", "Enter: 1360 µs is the near end of LF femur.");
-    console.press(
-        "<Enter>",
-        "Noted: the near end of LF femur is at 1360 µs.",
-    );
+    console.press("<Enter>", "Noted: the near end of LF femur is at 1360 µs.");
     console.see("1397 commanded");
     console.press("=1600<Enter>", "1600 commanded");
     console.press("E", "Enter: 1600 µs is the far end of LF femur.");
-    console.press(
-        "<Enter>",
-        "Noted: the far end of LF femur is at 1600 µs.",
-    );
+    console.press("<Enter>", "Noted: the far end of LF femur is at 1600 µs.");
     console.see("1563 commanded");
     // Undo says what it takes back; then it is recorded once more.
     console.press("<BS>", "Taken back: the far end of LF femur.");

@@ -155,16 +155,10 @@ fn from_the_key_to_the_pin_and_into_the_file() {
     // A typed value, a mark, another, and degrees from them.
     console.press("=1470.5<Enter>", "1470.5 commanded");
     board.shows(23, 1470.5);
-    console.press(
-        "m<Enter>",
-        "Noted: the zero of LF femur is at 1470.5 µs.",
-    );
+    console.press("m<Enter>", "Noted: the zero of LF femur is at 1470.5 µs.");
     console.press("=1570.5<Enter>", "1570.5 commanded");
     board.shows(23, 1570.5);
-    console.press(
-        "m10<Enter>",
-        "Noted: zero 1470.5 µs, 10 µs/° from 2 marks.",
-    );
+    console.press("m10<Enter>", "Noted: zero 1470.5 µs, 10 µs/° from 2 marks.");
     console.press("<Tab>", "degrees, commanded");
     console.press("=-2.5<Enter>", "1445.5 commanded");
     board.shows(23, 1445.5);
@@ -181,17 +175,11 @@ fn from_the_key_to_the_pin_and_into_the_file() {
     console.press("<Enter>", "is 1360 to 1600 µs now");
     console.press("=1360<Enter>", "1360 commanded");
     board.shows(23, 1360.0);
-    console.press(
-        "E<Enter>",
-        "Noted: the near end of LF femur is at 1360 µs.",
-    );
+    console.press("E<Enter>", "Noted: the near end of LF femur is at 1360 µs.");
     board.shows(23, 1397.0);
     console.press("=1600<Enter>", "1600 commanded");
     board.shows(23, 1600.0);
-    console.press(
-        "E<Enter>",
-        "Noted: the far end of LF femur is at 1600 µs.",
-    );
+    console.press("E<Enter>", "Noted: the far end of LF femur is at 1600 µs.");
     board.shows(23, 1563.0);
 
     // The leg's other joints, after the countdown, one at a time.

@@ -19,7 +19,8 @@ const LONG: Duration = Duration::from_secs(3);
 
 pub fn desk_of(text: &str) -> Desk {
     let file = calibration::file::from_text(text).expect("a good file");
-    let mut desk = Desk::with(Work::new(file, "calibrations".into()));
+    let work = Work::new(file, "calibrations".into(), "2026-03-14T10:00:00Z");
+    let mut desk = Desk::with(work.expect("it is taken over"));
     desk.open();
     // On the stand.
     desk.keys("<Enter> <Enter>");
