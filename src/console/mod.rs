@@ -23,6 +23,7 @@ pub mod places;
 pub mod recording;
 pub mod runner;
 pub mod sit;
+pub mod stance;
 pub mod state;
 pub mod theme;
 pub mod update;

@@ -15,7 +15,7 @@ use super::compose::pose;
 use super::effect::{AskId, Effect, Now};
 use super::measure::sendable;
 use super::notice::Trouble;
-use super::pages::body::Planted;
+use super::stance::Planted;
 use super::state::{Asked, State};
 
 /// Between two set-points: a frame of the board.

@@ -5,9 +5,8 @@ use std::time::Duration;
 use super::{robot, scale};
 use crate::calibration::{JointKind, JointRef};
 use crate::console::measure::number;
-use crate::console::pages::body::{
-    self, NAMES, component, lit, planted, rooms, stability, step_size, unit, values,
-};
+use crate::console::pages::body::{component, lit, step_size};
+use crate::console::stance::{NAMES, Planted, planted, rooms, stability, unit, values};
 use crate::console::state::State;
 use crate::console::view::{BodyJog, Margin, RobotPicture};
 use crate::kinematics::{BodyPose, CalibratedRobot, InTheWay};
@@ -62,7 +61,7 @@ pub fn page(state: &State, now: Duration) -> BodyJog {
 }
 
 /// The feet that carry, the centre of mass and the margin in words, as the body sees them.
-fn stance(state: &State, stands: &body::Planted, picture: &mut RobotPicture) {
+fn stance(state: &State, stands: &Planted, picture: &mut RobotPicture) {
     let pose = stands.pose;
     let (corners, margin) = stability(state, stands, pose);
     let ground_z = stands

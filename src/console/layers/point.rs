@@ -11,7 +11,7 @@ use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
 use crate::console::motion::{self, Moves, Plan};
-use crate::console::pages::body;
+use crate::console::stance;
 use crate::console::state::State;
 use crate::console::view;
 use crate::kinematics::{CalibratedRobot, Course, Vec3};
@@ -68,9 +68,9 @@ impl Point {
 
     /// For the body's pose, with this value first.
     pub fn body(state: &State, at: usize) -> Result<Point, String> {
-        body::ready(state)?;
-        let values = body::values(&body::pose(state));
-        let values = (0..6).map(|i| (body::NAMES[i], body::unit(i), values[i]));
+        stance::ready(state)?;
+        let values = stance::values(&stance::pose(state));
+        let values = (0..6).map(|i| (stance::NAMES[i], stance::unit(i), values[i]));
         Ok(Point::of(What::Body, values.collect(), at))
     }
 
@@ -129,15 +129,15 @@ impl Point {
                 Ok((Moves::Foot(leg), Plan { robot, stream }))
             }
             What::Body => {
-                let pose = body::pose_of(std::array::from_fn(|i| {
+                let pose = stance::pose_of(std::array::from_fn(|i| {
                     values.get(i).copied().unwrap_or_default()
                 }));
-                let plan = body::plan_to(state, pose).map_err(whole)?;
+                let plan = stance::plan_to(state, pose).map_err(whole)?;
                 if let Some(stop) = plan.stream.stop() {
                     let stop = compose::foot::stop_text_of_leg(state, &stop);
                     return Err(whole(format!("stops on the way: {stop}")));
                 }
-                body::tips(state, &plan).map_or(Ok(()), |why| Err(whole(why)))?;
+                stance::tips(state, &plan).map_or(Ok(()), |why| Err(whole(why)))?;
                 Ok((Moves::Body, plan))
             }
         }

@@ -260,3 +260,56 @@ fn wild_positions_draw_without_a_panic() {
         draw(&screen, Look::default(), area, &mut Buffer::empty(area));
     }
 }
+
+#[test]
+fn the_other_arrows_ends_are_in_the_picture_and_their_words_beside_it() {
+    let end = |to_mm| FootPath { to_mm, stop: None };
+    let mut screen = samples::foot();
+    let Page::FootJog(foot) = &mut screen.page else {
+        panic!("the page is the foot's");
+    };
+    foot.side.ends = vec![
+        end([60.0, -75.6]),
+        end([149.9, -20.0]),
+        end([149.9, -110.0]),
+    ];
+    foot.top.ends = vec![end([149.5, 60.0]), end([149.5, -40.0])];
+    foot.ways = vec![
+        "free  ← 89    → 24    ↑ 55    ↓ 34   mm".into(),
+        "then  fold    tibia   femur   tibia".into(),
+    ];
+    let area = Rect::new(0, 0, 80, 24);
+    let mut buf = Buffer::empty(area);
+    draw(&screen, Look::default(), area, &mut buf);
+    let drawn = rows(&buf);
+    let side: Vec<Vec<char>> = drawn.iter().map(|row| row[..40].to_vec()).collect();
+    let foot = cells_of(&side, '○')[0];
+    for (sign, dx, dy) in [('├', -1.0, 0.0), ('┬', 0.0, -1.0), ('┴', 0.0, 1.0)] {
+        let at = cells_of(&side, sign);
+        assert_eq!(at.len(), 1, "{sign}");
+        let (x, y) = (at[0].0 - foot.0, at[0].1 - foot.1);
+        // On the foot's own row or column, a cell of rounding aside, on the arrow's side.
+        assert!(
+            x * dx >= 0.0 && y * dy >= 0.0 && (x * dx + y * dy) > 1.0,
+            "{sign} {x} {y}"
+        );
+        assert!(
+            (x * dy).abs() <= 1.0 && (y * dx).abs() <= 1.0,
+            "{sign} {x} {y}"
+        );
+    }
+    let top: Vec<Vec<char>> = drawn[..12].iter().map(|row| row[41..].to_vec()).collect();
+    assert_eq!(
+        (cells_of(&top, '┬').len(), cells_of(&top, '┴').len()),
+        (1, 1)
+    );
+    let text: Vec<String> = drawn.iter().map(|row| row.iter().collect()).collect();
+    let at = |words: &str| {
+        text.iter()
+            .position(|row| row.contains(words))
+            .expect("drawn")
+    };
+    let free = at("free  ← 89    → 24    ↑ 55    ↓ 34   mm");
+    assert_eq!(at("then  fold    tibia   femur   tibia"), free + 1);
+    assert_eq!(at("at most 250 mm/s while jogging"), free + 2);
+}
