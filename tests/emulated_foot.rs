@@ -40,9 +40,14 @@ type Point = [f64; 3];
 /// Built from the foot inward: go out along the tibia, turn about the knee's level axis, go out along the femur,
 /// turn about the hip's, go out along the coxa, turn about the upright axis.
 fn foot(us: [f64; 3]) -> Point {
-    let angle: Vec<f64> = (0..3)
-        .map(|i| ((us[i] - ZERO_US[i]) / US_PER_DEG[i]).to_radians())
-        .collect();
+    foot_at(std::array::from_fn(|i| {
+        (us[i] - ZERO_US[i]) / US_PER_DEG[i]
+    }))
+}
+
+/// The same at these angles, degrees.
+fn foot_at(deg: [f64; 3]) -> Point {
+    let angle = deg.map(f64::to_radians);
     // A turn that lifts: about the axis that points to the right of outward.
     let lift = |[x, y, z]: Point, a: f64| [x * a.cos() - z * a.sin(), y, x * a.sin() + z * a.cos()];
     let spin = |[x, y, z]: Point, a: f64| [x * a.cos() - y * a.sin(), x * a.sin() + y * a.cos(), z];
@@ -120,12 +125,17 @@ impl Board {
             .count()
     }
 
-    /// The foot in every frame in which all three joints had a pulse, with the frame's cycle.
-    fn feet(&self) -> Vec<(u64, Point)> {
+    fn pulses(&self) -> Pulses {
         let mut pulses = Pulses::default();
         for line in self.log().lines().filter(|line| line.starts_with("edge ")) {
             pulses.take(&emulator::parse(line));
         }
+        pulses
+    }
+
+    /// The foot in every frame in which all three joints had a pulse, with the frame's cycle.
+    fn feet(&self) -> Vec<(u64, Point)> {
+        let pulses = self.pulses();
         let of = |pin: u8| -> Vec<Pulse> {
             let all = pulses.finished.iter().filter(|p| p.pin == pin);
             all.copied().collect()
@@ -176,6 +186,49 @@ fn awake(folder: &Path, board: &Board) -> Console {
         std::thread::sleep(Duration::from_millis(20));
     }
     console
+}
+
+/// One leg of the robot's file, read without hornset.
+struct Leg {
+    pins: [u8; 3],
+    zero_us: [f64; 3],
+    us_per_deg: [f64; 3],
+    mount: [f64; 3],
+}
+
+fn legs() -> Vec<Leg> {
+    let source = emulator::root().join("tests/data/six_legs.toml");
+    let text = std::fs::read_to_string(source).expect("it is there");
+    let file: toml::Table = text.parse().expect("TOML");
+    let number = |value: &toml::Value| match value {
+        toml::Value::Integer(n) => *n as f64,
+        other => other.as_float().expect("a number"),
+    };
+    let legs = file["leg"].as_array().expect("legs").iter();
+    legs.map(|leg| {
+        let joints = ["coxa", "femur", "tibia"].map(|name| &leg[name]);
+        Leg {
+            pins: joints.map(|joint| number(&joint["pin"]) as u8),
+            zero_us: joints.map(|joint| number(&joint["zero_us"]["value"])),
+            us_per_deg: joints.map(|joint| number(&joint["us_per_degree"]["value"])),
+            mount: ["x_mm", "y_mm", "yaw_deg"].map(|key| number(&leg["mount"][key])),
+        }
+    })
+    .collect()
+}
+
+impl Leg {
+    /// The foot in the body's frame: forward, left, up.
+    fn foot(&self, us: [f64; 3]) -> Point {
+        let angles = std::array::from_fn(|i| (us[i] - self.zero_us[i]) / self.us_per_deg[i]);
+        let [x, y, z] = foot_at(angles);
+        let (sin, cos) = self.mount[2].to_radians().sin_cos();
+        [
+            self.mount[0] + x * cos - y * sin,
+            self.mount[1] + x * sin + y * cos,
+            z,
+        ]
+    }
 }
 
 /// A motion by keys, as the pins show it.
@@ -389,4 +442,92 @@ fn space_in_the_middle_of_the_way_lets_go_and_nothing_goes_on() {
     // The countdown before it would wake again; not even that moves anything before three seconds are over.
     std::thread::sleep(Duration::from_secs(2));
     assert_eq!(board.feet().len(), count, "no pulse since");
+}
+
+#[test]
+fn the_body_moves_over_six_feet_that_stay() {
+    let folder = pty::folder();
+    let board = Board::start(folder.path());
+    let file = folder.path().join("bench.toml");
+    let source = emulator::root().join("tests/data/six_legs.toml");
+    std::fs::copy(source, &file).expect("copied");
+    let name = file.to_str().expect("a path");
+    let console = Console::start(&["--port", &board.tty, "--file", name], folder.path());
+    console.see("── Home");
+    console.press("<Enter>", "Where is the robot?");
+    console.press("<Enter>", "on the stand  Space=limp");
+    console.press("<F2>", "the body over planted feet");
+    console.press("jjj", "Enter opens Body jog.");
+    console.press("<Enter>", "── Body jog");
+    console.press("<Enter>", "Hands away. The robot wakes in");
+    console.see("18 awake");
+    console.see("↑ moves the body 4 mm forward.");
+    let legs = legs();
+    // The last pulse of each pin, and the number of pulses so far.
+    let now = |pulses: &Pulses| -> Vec<Point> {
+        let us = |pin: u8| {
+            let last = pulses.finished.iter().rev().find(|p| p.pin == pin);
+            last.expect("it is awake").width as f64 / CYCLES_PER_TICK as f64 / 2.0
+        };
+        legs.iter().map(|leg| leg.foot(leg.pins.map(us))).collect()
+    };
+    let settled = |differs_from: &[Point]| -> Vec<Point> {
+        let deadline = Instant::now() + PATIENCE;
+        let mut before = now(&board.pulses());
+        loop {
+            std::thread::sleep(Duration::from_millis(400));
+            let after = now(&board.pulses());
+            if after == before && after != differs_from {
+                return after;
+            }
+            assert!(Instant::now() < deadline, "it does not come to rest");
+            before = after;
+        }
+    };
+    console.see("18 awake");
+    let planted = settled(&[]);
+    // 16 mm forward, then 8 mm up: seen from the body every foot goes back and down by as much.
+    let mut shift = [0.0; 3];
+    for (keys, by) in [("..k", [16.0, 0.0, 0.0]), ("<Tab>,k", [0.0, 0.0, 8.0])] {
+        let before = now(&board.pulses());
+        console.keys(keys);
+        let after = settled(&before);
+        shift = std::array::from_fn(|i| shift[i] + by[i]);
+        let mut worst = 0.0_f64;
+        for (foot, place) in after.iter().zip(&planted) {
+            let due = std::array::from_fn(|i| place[i] - shift[i]);
+            worst = worst.max(apart(*foot, due));
+        }
+        println!("{keys}: the feet stay within {worst:.2} mm");
+        assert!(
+            worst <= OFF_MM,
+            "{keys}: a foot is {worst} mm from its place"
+        );
+    }
+    // In the frames of both moves no foot was faster than it may be.
+    let pulses = board.pulses();
+    for leg in &legs {
+        let of = |pin: u8| -> Vec<f64> {
+            let all = pulses.finished.iter().filter(|p| p.pin == pin);
+            all.map(|p| p.width as f64 / CYCLES_PER_TICK as f64 / 2.0)
+                .collect()
+        };
+        let [a, b, c] = leg.pins.map(of);
+        // The last six seconds, in which all are awake: the same frame stands at the same place from the end.
+        let count = a.len().min(b.len()).min(c.len()).min(300);
+        let last = |list: &[f64], i: usize| list[list.len() - count + i];
+        let feet: Vec<Point> = (0..count)
+            .map(|i| leg.foot([last(&a, i), last(&b, i), last(&c, i)]))
+            .collect();
+        let five = feet
+            .windows(6)
+            .map(|w| apart(w[0], w[5]))
+            .fold(0.0, f64::max);
+        assert!(
+            five <= FIVE_FRAMES_MM,
+            "pin {}: {five} mm in five frames",
+            leg.pins[0]
+        );
+    }
+    console.press("<Space>", "│ limp ");
 }
