@@ -51,4 +51,7 @@ sh tests/urdf.sh
 step 'the library and the console without the practice robot, which needs no C compiler'
 cargo check --quiet --no-default-features --all-targets
 
+step 'the package builds from what it carries'
+cargo package --quiet --allow-dirty
+
 step 'all passed'

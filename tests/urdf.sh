@@ -8,7 +8,7 @@ python3 -c 'import venv, ensurepip' 2>/dev/null || {
     exit 1
 }
 env=tests/.venv
-packages='pin yourdfpy jsonschema'
+packages='pin==4.1.0 yourdfpy==0.0.60 jsonschema==4.26.0'
 if ! "$env/bin/python" -c 'import pinocchio, yourdfpy, jsonschema' 2>/dev/null; then
     rm -rf "$env"
     python3 -m venv "$env"
