@@ -1,7 +1,8 @@
 //! hornset: the bench tool for builders of walking robots made of hobby servos.
 //!
 //! The library's modules, and which way their uses of each other run:
-//! `cli, console -> procedure -> estimate -> kinematics -> calibration`; `cli, console -> board`; `practice -> board`.
+//! `cli, console -> procedure -> estimate -> kinematics -> calibration`; `cli, console -> output -> kinematics`;
+//! `cli, console -> board`; `practice -> board`.
 //! `units` holds the two words that all of them share, [`units::Pin`] and [`units::Pulse`].
 
 pub mod board;
