@@ -78,6 +78,7 @@ const PURE: &[&str] = &[
     "src/console/state.rs",
     "src/console/view/",
     "src/console/compose/",
+    "src/console/guided/",
     "src/console/pages/",
     "src/console/layers/",
 ];

@@ -33,8 +33,8 @@ fn awake(args: &[&str], folder: &Path) -> Console {
     console.see("── Home");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");
-    console.press("i", "jog LF femur");
-    console.press("<Enter>", "── Jog ── LF femur, pin 23");
+    console.keys("i");
+    console.press("<F2><Down><Enter>", "── Jog ── LF femur, pin 23");
     console.press("w", "It will jump to this pulse at full speed");
     console.press("<Enter>", "1 awake");
     console
@@ -57,8 +57,8 @@ fn from_the_first_screen_to_a_saved_file() {
     console.see("practice, seed 7");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");
-    console.press("i", "jog LF femur");
-    console.press("<Enter>", "── Jog ── LF femur, pin 23");
+    console.keys("i");
+    console.press("<F2><Down><Enter>", "── Jog ── LF femur, pin 23");
     console.press("w", "It will jump to this pulse at full speed");
     console.press("<Enter>", "1 awake");
     // Jog by steps: 8 µs up, then half of it down.
@@ -303,8 +303,8 @@ fn a_second_console_on_the_same_file_is_read_only() {
     second.press("<Enter>", "say whether the robot is on its stand");
     second.press("<Enter>", "Where is the robot?");
     second.press("<Enter>", "on the stand  Space=limp");
-    second.press("i", "jog LF femur");
-    second.press("<Enter>", "── Jog");
+    second.keys("i");
+    second.press("<F2><Down><Enter>", "── Jog");
     second.press("w", "full speed");
     second.press("<Enter>", "1 awake");
     second.press("m<Enter>", "Noted");
@@ -315,8 +315,8 @@ fn a_second_console_on_the_same_file_is_read_only() {
     // The first one still saves.
     first.press("<Enter>", "Where is the robot?");
     first.press("<Enter>", "on the stand  Space=limp");
-    first.press("i", "jog LF femur");
-    first.press("<Enter>", "── Jog");
+    first.keys("i");
+    first.press("<F2><Down><Enter>", "── Jog");
     first.press("w", "full speed");
     first.press("<Enter>", "1 awake");
     first.press("m<Enter>", "Recorded");

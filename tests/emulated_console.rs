@@ -138,8 +138,8 @@ fn from_the_key_to_the_pin_and_into_the_file() {
     assert!(board.pulses().is_empty(), "opening wakes nothing");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");
-    console.press("i", "jog LF femur");
-    console.press("<Enter>", "── Jog ── LF femur, pin 23");
+    console.keys("i");
+    console.press("<F2><Down><Enter>", "── Jog ── LF femur, pin 23");
     console.press("w", "It will jump to this pulse at full speed");
     console.press("<Enter>", "1 awake");
     board.shows(23, 1500.0);
@@ -277,8 +277,8 @@ fn a_brown_out_is_told_and_the_guards_stand_again_before_anything_wakes() {
     console.see("── Home");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");
-    console.press("i", "jog LF femur");
-    console.press("<Enter>", "── Jog ── LF femur, pin 23");
+    console.keys("i");
+    console.press("<F2><Down><Enter>", "── Jog ── LF femur, pin 23");
     console.press("w1700<Enter>", "1700 commanded");
     board.shows(23, 1700.0);
     let before = board.pulses().len();

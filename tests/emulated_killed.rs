@@ -187,8 +187,8 @@ fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
         console.see("── Home");
         console.press("<Enter>", "Where is the robot?");
         console.press("<Enter>", "on the stand  Space=limp");
-        console.press("i", "jog LF femur");
-        console.press("<Enter>", "── Jog ── LF femur, pin 23");
+        console.keys("i");
+        console.press("<F2><Down><Enter>", "── Jog ── LF femur, pin 23");
         console.press("w", "It will jump to this pulse at full speed");
         console.press("<Enter>", "1 awake");
         // A travel that takes about a second at the speed a jog may have: longer than the silence time.

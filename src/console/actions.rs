@@ -7,9 +7,11 @@ use std::time::Duration;
 
 use crate::board::{PinState, Request, Stop};
 use crate::calibration::{JointKind, JointRef, Method};
+use crate::procedure::Heard;
 use crate::units::{Pin, Pulse};
 
 use super::effect::{AskId, Effect, Now};
+use super::guided;
 use super::layers::count::Count;
 use super::layers::quit;
 use super::notice::{self, Trouble};
@@ -47,6 +49,7 @@ pub fn trouble(state: &mut State, trouble: Trouble) -> Effect {
 
 /// Closes whatever was about to move something.
 pub fn end_motion(state: &mut State) {
+    guided::drop_rest(state);
     state.layers.retain(|layer| !layer.leads_to_motion());
     state.queue = None;
     state.sitting = None;
@@ -63,6 +66,8 @@ pub fn stop(state: &mut State, repeat: bool) -> Vec<Effect> {
     }
     let stop = state.space_means();
     end_motion(state);
+    // At once, so that nothing is asked for between the stop and its answer.
+    guided::stopped(state, &heard(stop));
     state.quitting = false;
     state.bench.was_awake.clear();
     if state.stands == Stands::Ground {
@@ -71,9 +76,18 @@ pub fn stop(state: &mut State, repeat: bool) -> Vec<Effect> {
     vec![Effect::Stop(stop)]
 }
 
+/// What a machine of guided work is told of a stop.
+fn heard(stop: Stop) -> Heard {
+    match stop {
+        Stop::Limp => Heard::WentLimp,
+        Stop::Freeze => Heard::Frozen,
+    }
+}
+
 /// Everything limp, by the way that overtakes all.
 pub fn limp_all(state: &mut State) -> Vec<Effect> {
     end_motion(state);
+    guided::stopped(state, &Heard::WentLimp);
     state.space_again = false;
     state.bench.was_awake.clear();
     vec![Effect::Stop(Stop::Limp)]
@@ -82,6 +96,7 @@ pub fn limp_all(state: &mut State) -> Vec<Effect> {
 /// Freezes everything.
 pub fn freeze(state: &mut State) -> Vec<Effect> {
     end_motion(state);
+    guided::stopped(state, &Heard::Frozen);
     vec![Effect::Stop(Stop::Freeze)]
 }
 
@@ -318,6 +333,8 @@ pub fn sit_down(state: &mut State, then: Then, now: &Now) -> Vec<Effect> {
             Then::Stay => Vec::new(),
         };
     }
+    // Its joints leave the places that a machine knows of.
+    guided::stopped(state, &Heard::Frozen);
     state.sitting = Some(Sitting {
         until: now.at + Duration::from_millis(u64::from(SIT_MS)) + sit::SETTLE,
         then,

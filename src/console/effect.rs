@@ -63,12 +63,59 @@ pub enum Effect {
     Save,
     /// Save under another name.
     SaveAs(SaveAs),
+    /// On the practice robot: what a builder does with his hands.
+    ByHand(ByHand),
     /// Ring the bell so many times.
     Bell(u8),
     /// Suspend the process, once the stop is on its way.
     Suspend,
     /// Leave, once the stop is on its way.
     Quit,
+}
+
+/// What hands do to the practice robot; at a bench the builder's own do it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ByHand {
+    /// A gauge on a joint.
+    PlaceGauge {
+        /// Leg.
+        leg: String,
+        /// Joint's word.
+        joint: &'static str,
+        /// Which.
+        tool: board::Tool,
+    },
+    /// What is plugged on two pins, exchanged.
+    SwapPlugs(Pin, Pin),
+    /// A horn off and on again.
+    TurnHorn {
+        /// Leg.
+        leg: String,
+        /// Joint's word.
+        joint: &'static str,
+        /// By so many teeth.
+        teeth: i32,
+        /// On this arm, counted from the present one.
+        arm: u32,
+    },
+    /// Another servo into a joint.
+    ExchangeServo {
+        /// Leg.
+        leg: String,
+        /// Joint's word.
+        joint: &'static str,
+        /// The number on its sticker.
+        servo: String,
+    },
+    /// A servo alone on the test pin.
+    PutOnTestPin {
+        /// The number on its sticker.
+        servo: String,
+        /// The pin.
+        pin: Pin,
+    },
+    /// The test pin free again.
+    ClearTestPin,
 }
 
 /// What came of saving.
@@ -101,6 +148,8 @@ pub enum Input {
     Ports(Result<Vec<PortInfo>, String>),
     /// The logbook has what it was to record; or why not: what was found, what to do.
     Recorded(Result<(), String>),
+    /// What was to be done by hand could not be done: what was found, what to do.
+    NotByHand(String),
     /// What came of saving.
     File(FileSaid),
     /// What a person would see now.

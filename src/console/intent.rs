@@ -95,6 +95,12 @@ pub enum Intent {
     Put(char),
     /// Rub out the character typed last.
     RubOut,
+    /// None, no: nothing moved, it was free, enough.
+    No,
+    /// Once more.
+    Again,
+    /// And another one too.
+    Also,
     /// Leave without saving, in the dialog that asks.
     Discard,
 }

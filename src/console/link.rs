@@ -7,11 +7,13 @@ use std::time::Duration;
 use crate::board::{
     By, Done, Event, Hello, PinState, Refusal, Stop, Trouble as LinkTrouble, Where,
 };
+use crate::procedure::{Ask, Heard};
 use crate::units::{Pin, Pulse};
 
 use super::actions;
 use super::bench::LinkState;
 use super::effect::{AskId, Effect, Fate, Now};
+use super::guided;
 use super::motion;
 use super::notice::{self, FrozenBy, Trouble};
 use super::pages::PageId;
@@ -41,8 +43,15 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
             Vec::new()
         }
         Event::Frozen { n, by } => frozen(state, n, by, now),
+        // A machine waits for the trip: it is the end that was looked for.
+        Event::WentLimp { by: By::Trip } if state.guided.is_some() => {
+            let mut effects = actions::look(state, now);
+            effects.extend(guided::tripped(state, now));
+            effects
+        }
         Event::WentLimp { by } => {
             state.bench.remember_awake();
+            forget_guided(state);
             state.space_again = false;
             let mut effects = Vec::new();
             if by == By::Trip {
@@ -62,13 +71,14 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
                 .or_else(|| asked_pulse(state, pin));
             state.bench.take(pin, PinState::Awake, pulse, now.at);
             let mut effects = follow_up(state, now);
-            if state.queue.is_none() {
+            if state.queue.is_none() && !guided::wakes(state, pin) {
                 effects.push(Effect::Bell(1));
             }
             effects
         }
         Event::Reset { cause, hello } => {
             state.bench.remember_awake();
+            forget_guided(state);
             state.bench.all_limp();
             state.bench.forget_frames();
             state.bench.frozen = None;
@@ -105,6 +115,7 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
         Event::Lost { .. } => {
             state.bench.link = LinkState::Lost(now.at);
             state.bench.remember_awake();
+            forget_guided(state);
             state.pending.clear();
             vec![actions::trouble(state, Trouble::Lost)]
         }
@@ -114,6 +125,14 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
             state.bench.link = LinkState::None;
             Vec::new()
         }
+    }
+}
+
+/// The board let go while a machine was at work: the machine is told, and it alone wakes its joints again.
+fn forget_guided(state: &mut State) {
+    if state.guided.is_some() {
+        state.bench.was_awake.clear();
+        guided::stopped(state, &Heard::WentLimp);
     }
 }
 
@@ -205,6 +224,7 @@ fn capital(text: &str) -> String {
 fn not_opened(state: &mut State) {
     state.bench.link = LinkState::None;
     state.bench.place = None;
+    state.guided = None;
     state.page = PageId::First;
     state.layers.clear();
 }
@@ -248,6 +268,7 @@ fn frozen(state: &mut State, n: u32, by: By, now: &Now) -> Vec<Effect> {
         return Vec::new();
     }
     state.bench.frozen = Some(n);
+    guided::stopped(state, &Heard::Frozen);
     let by = match FrozenBy::from(by) {
         FrozenBy::Asked if state.stands == Stands::Ground && state.space_again => FrozenBy::Space,
         by => by,
@@ -258,6 +279,7 @@ fn frozen(state: &mut State, n: u32, by: By, now: &Now) -> Vec<Effect> {
 fn asked_pulse(state: &State, pin: Pin) -> Option<Pulse> {
     state.pending.values().find_map(|(asked, _)| match asked {
         Asked::Wake(p, pulse) if *p == pin => Some(*pulse),
+        Asked::Guided(Ask::Wake { pin: p, pulse }, _) if *p == pin => Some(*pulse),
         _ => None,
     })
 }
@@ -324,6 +346,9 @@ pub fn asked(state: &mut State, id: AskId, fate: Fate, now: &Now) -> Vec<Effect>
     let Some((asked, _)) = state.pending.remove(&id) else {
         return Vec::new();
     };
+    if let Asked::Guided(ask, run) = &asked {
+        return guided::answered(state, ask, *run, fate, now);
+    }
     let answer = match fate {
         Fate::Answered(answer) => answer,
         Fate::Dropped => {
@@ -424,6 +449,14 @@ pub fn what_was_asked(asked: &Asked) -> String {
         },
         Asked::Move | Asked::Pose => "a move".into(),
         Asked::Roster(_) => "the order of pins".into(),
+        Asked::Guided(ask, _) => match ask {
+            Ask::Wake { pin, .. } => format!("wake of pin {pin}"),
+            Ask::Peck { pin, .. } => format!("a peck of pin {pin}"),
+            Ask::Guard { pin, .. } => format!("guard of pin {pin}"),
+            Ask::Go { .. } => "a move".into(),
+            Ask::Limp { .. } => "limp".into(),
+            Ask::Slew { .. } | Ask::Sense { .. } | Ask::Trip { .. } => "a setting".into(),
+        },
         Asked::Quiet => "a reading".into(),
     }
 }

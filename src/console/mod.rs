@@ -11,6 +11,7 @@ pub mod command;
 pub mod compose;
 pub mod effect;
 pub mod field;
+pub mod guided;
 pub mod intent;
 pub mod keys;
 pub mod layers;

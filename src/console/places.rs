@@ -4,6 +4,7 @@
 //! the key at the upper left always chooses the leg drawn at the upper left.
 //! Pure; it knows mounts and a turn, and no screen.
 
+use super::intent::Way;
 use crate::calibration::Mount;
 
 /// Every letter that can choose a leg.
@@ -26,6 +27,30 @@ pub fn on_picture(mount: &Mount, quarters: u8) -> (f64, f64) {
         (right, up) = (-up, right);
     }
     (right, up)
+}
+
+/// Where a foot goes on the turned picture, right and up, when its coxa turns counter-clockwise seen from above.
+pub fn swing(mount: &Mount, quarters: u8) -> (f64, f64) {
+    let (sin, cos) = mount.yaw_deg.to_radians().sin_cos();
+    let forward_left = Mount {
+        x_mm: -sin,
+        y_mm: cos,
+        ..*mount
+    };
+    on_picture(&forward_left, quarters)
+}
+
+/// Whether a foot that went this way on the turned picture says that its coxa turned counter-clockwise;
+/// `None` when that way lies across its swing.
+pub fn turns_left(mount: &Mount, quarters: u8, way: Way) -> Option<bool> {
+    let (right, up) = swing(mount, quarters);
+    let along = match way {
+        Way::Left => -right,
+        Way::Right => right,
+        Way::Up => up,
+        Way::Down => -up,
+    };
+    (along.abs() > 0.3).then_some(along > 0.0)
 }
 
 /// The letter of each leg, in the order of `mounts`.

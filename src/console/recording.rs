@@ -4,12 +4,13 @@
 //! the screen says so and the board is told what follows from it. Nothing here does I/O.
 
 use crate::board::{PinState, Request};
-use crate::calibration::logbook;
+use crate::calibration::logbook::{self, What};
 use crate::calibration::{JointRef, Span};
 use crate::units::Pulse;
 
 use super::actions::{ask, guard_to_board, say, slew_of, trouble};
 use super::effect::{Effect, Now};
+use super::guided;
 use super::intent::Side;
 use super::layers::save::SaveAs;
 use super::measure::{FACTORY_GUARD, number};
@@ -48,6 +49,8 @@ enum Then {
         /// The guard that the board still has.
         before: Span,
     },
+    /// A machine of guided work is told.
+    Guided,
 }
 
 /// Sends a proposal on its way into the logbook.
@@ -77,6 +80,9 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
         return Vec::new();
     };
     let result = result.and_then(|()| state.work.recorded(&proposal));
+    if then == Then::Guided {
+        return guided::recorded(state, result, now);
+    }
     if let Err(why) = result {
         return vec![not_recorded(state, why)];
     }
@@ -91,20 +97,50 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
         } => after_end(state, at, (side, pulse), back_to, before, now),
         Then::Guard { guard } => after_guard(state, at, guard, now),
         Then::Undo { before } => after_undo(state, &proposal, before, now),
+        Then::Guided => Vec::new(),
     }
 }
 
 fn not_recorded(state: &mut State, why: String) -> Effect {
-    // The file's own findings are several lines, an error's remedy is its second sentence;
-    // the screen has one line for what and one for the remedy.
+    let (what, remedy) = two_lines(&why);
+    trouble(state, Trouble::Told { what, remedy })
+}
+
+/// What was found, and the remedy: a file's own findings are several lines, an error's remedy is its second sentence,
+/// and the screen has one line for each.
+pub fn two_lines(why: &str) -> (String, String) {
     let mut lines = why.lines();
     let first = lines.next().unwrap_or_default();
-    let (what, remedy) = match (lines.next(), first.split_once(". ")) {
+    match (lines.next(), first.split_once(". ")) {
         (Some(second), _) => (first.to_owned(), second.trim().to_owned()),
         (None, Some((what, remedy))) => (format!("{what}."), remedy.to_owned()),
         (None, None) => (first.to_owned(), String::new()),
-    };
-    trouble(state, Trouble::Told { what, remedy })
+    }
+}
+
+/// Records what a machine of guided work found, as one thing that is taken back as one.
+pub fn record_guided(state: &mut State, at: JointRef, whats: Vec<What>, now: &Now) -> Vec<Effect> {
+    let words = format!("what was said of {}", state.work.robot().title(at));
+    let proposal = state.work.propose(at, words, whats, &now.stamp);
+    for_guided(state, proposal, now)
+}
+
+/// Takes back what a machine of guided work recorded last.
+pub fn undo_guided(state: &mut State, now: &Now) -> Vec<Effect> {
+    let proposal = state.work.undo(&now.stamp);
+    let proposal = proposal.and_then(|it| it.ok_or_else(|| "Nothing was recorded.".into()));
+    for_guided(state, proposal, now)
+}
+
+fn for_guided(state: &mut State, proposal: Result<Proposal, String>, now: &Now) -> Vec<Effect> {
+    match proposal {
+        Ok(_) if state.recording.is_some() => {
+            let why = "Not recorded: the one before is still being written.";
+            guided::recorded(state, Err(why.into()), now)
+        }
+        Ok(proposal) => record(state, Ok(proposal), Then::Guided),
+        Err(why) => guided::recorded(state, Err(why), now),
+    }
 }
 
 /// `Recorded` is only said of what is on the disk.

@@ -8,10 +8,12 @@ use std::time::Duration;
 
 use crate::board::{PinState, Stop};
 use crate::calibration::{Joint, JointKind, JointRef};
+use crate::procedure::Ask;
 use crate::units::{Pin, Pulse};
 
 use super::bench::{Bench, LinkState, Place};
 use super::effect::AskId;
+use super::guided::Guided;
 use super::layers::Layer;
 use super::measure::{FACTORY_GUARD, path_shown, sendable};
 use super::motion::Moving;
@@ -87,6 +89,8 @@ pub enum Asked {
     Pose,
     /// The order of pins for the set-points to come.
     Roster(Vec<Pin>),
+    /// A request of guided work, and in which run it was made.
+    Guided(Ask, u64),
     /// A read or a setting that nobody waits for.
     Quiet,
 }
@@ -122,6 +126,8 @@ pub struct State {
     pub steps: Steps,
     /// The first screen's list.
     pub first: FirstRun,
+    /// Guided work under way.
+    pub guided: Option<Guided>,
     /// Pins being woken one after another.
     pub queue: Option<WakeQueue>,
     /// A foot or the body is on its way.
@@ -195,6 +201,7 @@ impl State {
                 unit: Unit::Us,
             },
             first,
+            guided: None,
             queue: None,
             motion: None,
             exact: BTreeMap::new(),

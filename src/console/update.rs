@@ -9,6 +9,7 @@ use crate::board::{PinState, Stop};
 use super::actions;
 use super::command::{intent_of, reason_against};
 use super::effect::{Effect, FileSaid, Input, Now};
+use super::guided;
 use super::intent::{Intent, Side};
 use super::keys::{Code, Key};
 use super::layers::end::End;
@@ -48,6 +49,10 @@ pub fn update(state: &mut State, input: Input, now: &Now) -> Vec<Effect> {
             Vec::new()
         }
         Input::Recorded(result) => recording::recorded(state, result, now),
+        Input::NotByHand(why) => {
+            let (what, remedy) = recording::two_lines(&format!("By hand: {why}"));
+            vec![actions::trouble(state, Trouble::Told { what, remedy })]
+        }
         Input::File(said) => file_said(state, said, now),
         Input::Sight(sight) => {
             state.bench.sight = Some(sight);
@@ -67,6 +72,7 @@ pub fn due(state: &State, now: Duration) -> Option<Duration> {
     due.extend(state.layers.iter().filter_map(|layer| layer.due(now)));
     due.extend(state.sitting.map(|s| s.until));
     due.extend(super::motion::due(state));
+    due.extend(guided::due(state, now));
     due.extend(
         state
             .queue
@@ -123,6 +129,13 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     {
         return on_top(state, Intent::Put(c), now);
     }
+    if let Code::Char(c) = key.code
+        && state.layers.is_empty()
+        && state.troubles.is_empty()
+        && state.page().takes(state, c)
+    {
+        return state.page().act(Intent::Put(c), state, now);
+    }
     // Help and quit work everywhere but where the character is typed.
     let everywhere = match key.code {
         Code::Char('?') => Some(Intent::Help),
@@ -161,7 +174,7 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
 pub fn table_on_top(state: &State) -> Table {
     match state.top() {
         Some(layer) => layer.table(),
-        None => state.page().table(),
+        None => state.page().table_now(state),
     }
 }
 
@@ -235,7 +248,14 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
             .troubles
             .retain(|t| !matches!(t, Trouble::Refused { .. }));
     }
+    let answers = state.page().answers() && state.bench.frozen.is_none();
     match intent {
+        // On the pages of guided work these are answers to a question.
+        Intent::Leg(_) | Intent::Joint(_) | Intent::Undo | Intent::End | Intent::GoOn
+            if answers =>
+        {
+            state.page().act(intent, state, now)
+        }
         Intent::Pages => push(state, Pages::new),
         Intent::Ground => push(state, Ground::new),
         Intent::Big => {
@@ -416,6 +436,7 @@ fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
         effects.extend(actions::next_wake(state, now));
     }
     effects.extend(super::motion::tick(state, now));
+    effects.extend(guided::tick(state, now));
     effects.extend(actions::guards_due(state, now));
     if let Some(sitting) = state.sitting
         && now.at >= sitting.until

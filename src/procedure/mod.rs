@@ -34,7 +34,7 @@ pub use marks::Marks;
 pub use next::{Work, lacks, next};
 pub use plugs::Plugs;
 pub use replace::Replace;
-pub use seat::{Bench, Sensor};
+pub use seat::{Bench, Sensor, direction};
 pub use servo::Servo;
 pub use supply::Supply;
 pub use wakeplan::{FEW, Waking};

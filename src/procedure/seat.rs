@@ -192,7 +192,7 @@ fn ground(known: &JointKnown, joint: &Joint) -> Span {
 }
 
 /// The way that an angle's growth (or its fall) moves the foot, as a person sees it on the robot.
-pub(super) fn direction(kind: JointKind, yaw_deg: f64, positive: bool) -> &'static str {
+pub fn direction(kind: JointKind, yaw_deg: f64, positive: bool) -> &'static str {
     match (kind, positive) {
         (JointKind::Femur | JointKind::Tibia, true) => "up",
         (JointKind::Femur | JointKind::Tibia, false) => "down",

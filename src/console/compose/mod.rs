@@ -1,9 +1,15 @@
 //! Fills the view's plain structs from the state. It reads, it never changes; nothing is drawn here.
 
 pub mod body;
+pub mod ends;
+pub mod family;
 pub mod foot;
+pub mod guided;
 pub mod jog;
 pub mod leg;
+pub mod marks;
+pub mod matrix;
+pub mod plugs;
 pub mod pose;
 pub mod robot;
 pub mod scale;
@@ -20,8 +26,8 @@ use super::measure::{number, path_shown};
 use super::notice;
 use super::state::{Stands, State};
 use super::update::{table_on_top, waiting_for};
-use super::view::{self, CellKind};
-use crate::calibration::{Joint, JointKind, JointRef, Robot};
+use super::view;
+use crate::calibration::{Joint, Robot};
 
 /// Below this the supply is low for common servos and for the chip's own clock, V.
 const LOW_V: f64 = 4.5;
@@ -161,7 +167,10 @@ fn next_lines(state: &State, now: Duration) -> view::Notice {
             "Space stops.".into(),
         ));
     }
-    told(state.page().lines(state, now))
+    view::Notice {
+        alarm: state.page().wrong(state),
+        ..told(state.page().lines(state, now))
+    }
 }
 
 fn big_words(state: &State) -> String {
@@ -258,60 +267,6 @@ pub fn known(robot: &Robot) -> String {
         .filter(|(_, j)| j.near_end.is_some() && j.far_end.is_some())
         .count();
     format!("{zeros} of {all} have a zero, {ends} have both ends")
-}
-
-/// The matrix of what is known.
-pub fn matrix(state: &State) -> view::Matrix {
-    let robot = state.work.robot();
-    let rows = robot
-        .legs
-        .iter()
-        .enumerate()
-        .map(|(leg, it)| view::MatrixRow {
-            leg: it.name.clone(),
-            cells: JointKind::ALL.map(|kind| cell(state, JointRef { leg, kind })),
-        })
-        .collect();
-    view::Matrix {
-        rows,
-        chosen: Some((state.chosen.leg, state.chosen.kind.index())),
-    }
-}
-
-fn cell(state: &State, at: JointRef) -> view::Cell {
-    let Some(joint) = state.work.robot().joint(at) else {
-        return view::Cell::default();
-    };
-    let mut kind = CellKind::Plain;
-    let marks = state.work.marks_of(at).count();
-    let text = match (joint.pin, missing(joint)) {
-        (None, _) => "plug ?".into(),
-        (Some(_), None) => match joint.short_deg() {
-            Some((below, above)) if below.max(above) >= 0.5 => {
-                kind = CellKind::Wrong;
-                format!("short {}° !", below.max(above).round())
-            }
-            _ => spread_at_middle(joint).unwrap_or_else(|| "known".into()),
-        },
-        (Some(_), Some("near end")) if joint.far_end.is_some() => "near end ?".into(),
-        (Some(_), Some("far end")) => "far end ?".into(),
-        (Some(_), Some("near end")) => "ends ?".into(),
-        (Some(_), Some("scale")) => "zero".into(),
-        (Some(_), Some(_)) if marks == 1 => "1 mark".into(),
-        (Some(_), Some(_)) if marks > 1 => format!("{marks} marks"),
-        (Some(pin), Some(_)) => format!("plug {pin}"),
-    };
-    view::Cell { text, kind }
-}
-
-/// `±0.9°`: what the zero's and the scale's ± make of an angle at mid-travel, as if they were independent.
-fn spread_at_middle(joint: &Joint) -> Option<String> {
-    let (zero, scale) = (joint.zero.as_ref()?, joint.scale.as_ref()?);
-    let (low, high) = joint.allowed_us();
-    let middle = joint.angle_deg((low + high) / 2.0)?;
-    let from_zero = zero.spread? / scale.value;
-    let from_scale = scale.spread? * middle / scale.value;
-    Some(format!("±{:.1}°", from_zero.hypot(from_scale)))
 }
 
 /// The chosen joint in a few numbers.

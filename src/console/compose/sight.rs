@@ -1,6 +1,8 @@
 //! What a person would see of the practice robot, in words; it never stands on a real board.
 
-use crate::board::sight::SeenJoint;
+use super::plugs::way_word;
+use crate::board::sight::{Against, SeenJoint, Sight};
+use crate::calibration::JointKind;
 use crate::console::state::State;
 use crate::console::view::SightBox;
 
@@ -77,4 +79,174 @@ pub fn phrase(state: &State) -> Option<String> {
         hum(joint.servo.hums),
         sight.supply_a
     ))
+}
+
+/// What swung in the last motion outward: the joint that went farthest.
+fn farthest(sight: &Sight) -> Option<&SeenJoint> {
+    /// A swing that an eye sees, degrees.
+    const SEEN_DEG: f64 = 0.8;
+    /// A motion outward and its rest take less, s.
+    const LATELY_S: f64 = 1.5;
+    let lately = |joint: &&SeenJoint| {
+        let at = joint.servo.swung_at;
+        at.is_some_and(|at| sight.seconds - at <= LATELY_S)
+            && joint.servo.swung_deg.abs() >= SEEN_DEG
+    };
+    sight
+        .joints
+        .iter()
+        .filter(lately)
+        .max_by(|a, b| a.servo.swung_deg.abs().total_cmp(&b.servo.swung_deg.abs()))
+}
+
+/// `RM coxa forward`; `nothing moved`.
+pub fn swung(state: &State, seen: Option<&Sight>) -> Option<String> {
+    let seen = seen.filter(|_| state.practice())?;
+    let Some(joint) = farthest(seen) else {
+        return Some("nothing moved".into());
+    };
+    Some(format!(
+        "{} {} {}",
+        joint.leg,
+        joint.joint,
+        went(state, joint)
+    ))
+}
+
+/// The way that it swung, as a person sees it.
+fn went(state: &State, joint: &SeenJoint) -> &'static str {
+    let robot = state.work.robot();
+    let leg = robot.legs.iter().position(|leg| leg.name == joint.leg);
+    let kind = JointKind::ALL
+        .into_iter()
+        .find(|kind| kind.word() == joint.joint);
+    match leg.zip(kind) {
+        Some((leg, kind)) => {
+            let at = crate::calibration::JointRef { leg, kind };
+            way_word(state, at, joint.servo.swung_deg > 0.0)
+        }
+        None => "somewhere",
+    }
+}
+
+/// The box beside the question which joint moved.
+pub fn of_plugs(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
+    let now = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    let mut lines = Vec::new();
+    if let Some(seen) = seen {
+        match farthest(seen) {
+            Some(joint) => {
+                lines.push(format!("{} {}: it swung", joint.leg, joint.joint));
+                lines.push(format!(
+                    "{}, {:.0}°, and back",
+                    went(state, joint),
+                    joint.servo.swung_deg.abs()
+                ));
+            }
+            None => lines.push("nothing moved".into()),
+        }
+    }
+    lines.push(hum(now.joints.iter().any(|j| j.servo.hums)).into());
+    lines.push(format!(
+        "supply display  {:.2} V   {:.1} A",
+        now.supply_v, now.supply_a
+    ));
+    Some(SightBox { lines })
+}
+
+/// What the gauge on the chosen joint reads: `gauge +46.9°`.
+pub fn gauge(state: &State) -> Option<String> {
+    let joint = seen_joint(state).filter(|_| state.practice())?;
+    if joint.servo.slack {
+        return Some("slack".into());
+    }
+    Some(format!(
+        "gauge {}",
+        super::super::view::text::degrees(joint.gauge_deg)
+    ))
+}
+
+/// What was to be seen and heard of the last peck.
+struct OfPeck {
+    hummed: bool,
+    moved_deg: f64,
+    against: Option<&'static str>,
+}
+
+fn of_last_peck(state: &State, seen: &Sight) -> Option<OfPeck> {
+    /// A peck and its rest take less, s.
+    const LATELY_S: f64 = 1.5;
+    let leg = &state.work.robot().legs.get(state.chosen.leg)?.name;
+    let word = state.chosen.kind.word();
+    let mut joints = seen.joints.iter();
+    let joint = joints.find(|it| it.leg == *leg && it.joint == word)?;
+    let lately = |at: Option<f64>| at.is_some_and(|at| seen.seconds - at <= LATELY_S);
+    Some(OfPeck {
+        hummed: lately(joint.servo.hummed_at) || joint.servo.hums,
+        moved_deg: if lately(joint.servo.swung_at) {
+            joint.servo.swung_deg
+        } else {
+            0.0
+        },
+        against: joint.against.as_ref().map(|it| match it {
+            Against::Linkage => "the linkage",
+            Against::Body => "the body",
+            Against::Cable => "a taut cable",
+            Against::Neighbour(_) => "a neighbour leg",
+        }),
+    })
+}
+
+/// One phrase of the last peck: `moved +0.7°, no hum, 0.5 A`.
+pub fn pecked(state: &State, seen: Option<&Sight>) -> Option<String> {
+    let now = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    let Some(peck) = seen.and_then(|seen| of_last_peck(state, seen)) else {
+        return phrase(state);
+    };
+    Some(format!(
+        "{}, {}, {:.1} A",
+        moved(&peck),
+        hum(peck.hummed),
+        now.supply_a
+    ))
+}
+
+fn moved(peck: &OfPeck) -> String {
+    if peck.moved_deg == 0.0 {
+        "did not move".into()
+    } else {
+        format!(
+            "moved {}",
+            super::super::view::text::degrees(peck.moved_deg)
+        )
+    }
+}
+
+/// The box beside the question whether it moved freely.
+pub fn of_peck(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
+    let now = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    let mut lines = Vec::new();
+    if let Some(joint) = seen_joint(state) {
+        lines.push(format!(
+            "{} of {} {}",
+            joint.joint,
+            joint.leg,
+            stands(joint)
+        ));
+    }
+    if let Some(peck) = seen.and_then(|seen| of_last_peck(state, seen)) {
+        lines.push(format!(
+            "in the last peck: {}, {}",
+            moved(&peck),
+            if peck.hummed { "a faint hum" } else { "no hum" }
+        ));
+        if let Some(what) = peck.against {
+            lines.push(format!("it leans against {what}"));
+        }
+    }
+    lines.push(format!(
+        "supply display  {:.2} V   {:.1} A",
+        now.supply_v, now.supply_a
+    ));
+    Some(SightBox { lines })
 }

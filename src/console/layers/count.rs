@@ -24,19 +24,19 @@ pub struct Count {
     wakes: Vec<(Pin, Pulse)>,
 }
 
-const NOT_NOW: Command = Command {
+pub(super) const NOT_NOW: Command = Command {
     foot: &[Foot::new("Esc", "not now")],
     help: "end the count; nothing wakes",
     ..ESC
 };
-const NO_SHORTCUT: Command = Command {
+pub(super) const NO_SHORTCUT: Command = Command {
     binds: &[(Code::Enter, Intent::GoOn)],
     keys: "Enter",
     help: "does not shorten the count",
     foot: &[],
     works: always,
 };
-const PICTURES: Command = Command {
+pub(super) const PICTURES: Command = Command {
     binds: &[(Code::Char('B'), Intent::Big)],
     keys: "B",
     foot: &[Foot::new("B", "pictures")],

@@ -63,7 +63,10 @@ impl Help {
     pub fn about(state: &State) -> Help {
         let (about, name) = match state.top() {
             Some(layer) => (layer.table(), format!("{} (question)", state.page().name())),
-            None => (state.page().table(), state.page().name().to_owned()),
+            None => (
+                state.page().table_now(state),
+                state.page().name().to_owned(),
+            ),
         };
         Help {
             tab: HelpTab::Keys,

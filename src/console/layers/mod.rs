@@ -6,6 +6,7 @@
 pub mod count;
 pub mod end;
 pub mod ground;
+pub mod hands;
 pub mod help;
 pub mod knee;
 pub mod mark;
@@ -13,6 +14,7 @@ pub mod pages;
 pub mod point;
 pub mod quit;
 pub mod save;
+pub mod scope;
 pub mod value;
 pub mod wake;
 pub mod widen;

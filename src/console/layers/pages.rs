@@ -4,9 +4,11 @@ use std::time::Duration;
 
 use super::{Flow, Layer, Table};
 use crate::console::command::{CHOOSE, ENTER_SHOWN, ESC, HELP, QUIT_QUIET, SPACE};
-use crate::console::effect::Now;
+use crate::console::effect::{Effect, Now};
+use crate::console::guided;
 use crate::console::intent::{Intent, Way};
-use crate::console::pages::PAGES;
+use crate::console::layers::scope::Scope;
+use crate::console::pages::{PAGES, PageId};
 use crate::console::state::State;
 
 /// The list of pages.
@@ -24,6 +26,28 @@ impl Pages {
             at: PAGES.iter().position(|p| p.id() == state.page).unwrap_or(0),
         }
     }
+}
+
+/// Opens a page: guided work that is under way is left, other guided work is begun.
+fn open(page: PageId, state: &mut State, now: &Now) -> Vec<Effect> {
+    if page == state.page {
+        return Vec::new();
+    }
+    let effects = guided::leave(state, now);
+    match page {
+        PageId::Work(task) => {
+            let [width, more @ ..] = task.widths() else {
+                return effects;
+            };
+            if more.is_empty() {
+                let scope = width.scope(state.chosen);
+                return [effects, guided::open(state, task, scope, now)].concat();
+            }
+            state.layers.push(Box::new(Scope::new(task)));
+        }
+        page => state.page = page,
+    }
+    effects
 }
 
 impl Layer for Pages {
@@ -45,7 +69,7 @@ impl Layer for Pages {
         }
     }
 
-    fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
+    fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
         match intent {
             Intent::Back => return Flow::Close(Vec::new()),
             Intent::Arrow(Way::Down) => self.at = (self.at + 1).min(PAGES.len() - 1),
@@ -53,8 +77,7 @@ impl Layer for Pages {
             Intent::GoOn => {
                 let page = PAGES[self.at];
                 if page.opens(state).is_ok() {
-                    state.page = page.id();
-                    return Flow::Close(Vec::new());
+                    return Flow::Close(open(page.id(), state, now));
                 }
             }
             _ => {}

@@ -3,19 +3,24 @@
 use std::time::Duration;
 
 use super::{Page, PageId};
-use crate::calibration::JointKind;
+use crate::calibration::{JointKind, JointRef};
 use crate::console::command::{
     ARROWS, Command, ENTER_SHOWN, ESC, FREEZE_SIT, Foot, HELP, JOINTS_SHOWN, LEGS_SHOWN, PAGES,
     QUIT_QUIET, SAVE, SPACE, TURN_GROUND_BIG, UNDO, always,
 };
 use crate::console::compose;
 use crate::console::effect::{Effect, Now};
+use crate::console::guided::{
+    self,
+    task::{self, Task},
+};
 use crate::console::intent::{Intent, Way};
 use crate::console::layers::Table;
 use crate::console::layers::ground::Ground;
 use crate::console::pages::jog::{LIMP_ROW, WAKE_ROW};
 use crate::console::state::{Stands, State};
 use crate::console::view;
+use crate::procedure::{self, Scope};
 
 /// Home.
 pub struct Home;
@@ -56,6 +61,49 @@ const TABLE: Table = &[
     &QUIT_QUIET,
 ];
 
+/// What Enter does.
+enum Next {
+    /// Opens guided work.
+    Work(Task, Scope),
+    /// Goes to a joint that lacks something.
+    Walk(JointRef),
+    /// Nothing is missing.
+    Jog,
+}
+
+fn next(state: &State) -> Next {
+    if let Some((task, scope)) = task::next(state) {
+        return Next::Work(task, scope);
+    }
+    match procedure::next(state.work.known()) {
+        Some((_, Scope::Joint(at))) => Next::Walk(at),
+        Some((work, scope)) => Next::Work(Task::of(work), scope),
+        None => Next::Jog,
+    }
+}
+
+/// What Enter does, the verb first.
+fn verb(task: Task, title: &str) -> String {
+    match task {
+        Task::Supply => "write down the servo supply first".into(),
+        Task::Plugs => "find which plug drives which joint, pin by pin".into(),
+        Task::Bounds => format!("find rough bounds of {title}, so that marks have room"),
+        Task::Marks => format!("mark {title}: which pulse is which angle"),
+        Task::Ends => format!("find the ends of {title}"),
+        _ => format!("{} of {title}", task.name()),
+    }
+}
+
+/// Big words for it, the joint's name beside.
+fn short(task: Task) -> &'static str {
+    match task {
+        Task::Bounds => "BOUND",
+        Task::Marks => "MARK",
+        Task::Ends => "END",
+        _ => "GO TO",
+    }
+}
+
 impl Page for Home {
     fn id(&self) -> PageId {
         PageId::Home
@@ -90,21 +138,42 @@ impl Page for Home {
                 "Arrows choose another joint.".into(),
             );
         };
-        let what = match compose::missing(joint) {
-            Some(missing) => format!("Enter: jog {title} to find its {missing}."),
-            None => format!("Enter: jog {title}. All of it is known."),
-        };
-        (
-            what,
-            format!("It wakes nothing yet: pin {pin} waits for w. Space stops."),
-        )
+        match next(state) {
+            Next::Work(task, _) => (
+                format!("Enter: {}.", verb(task, &title)),
+                match task {
+                    Task::Supply => "Nothing moves: it asks and sums. Space stops.".into(),
+                    Task::Plugs => {
+                        "It nudges one pin after the other. Hands away first. Space stops.".into()
+                    }
+                    _ => format!(
+                        "It will wake one joint on pin {pin}. Hands away first. Space stops."
+                    ),
+                },
+            ),
+            Next::Walk(at) => (
+                format!(
+                    "All of {title} is known. Enter walks on to {}.",
+                    state.work.robot().title(at)
+                ),
+                "Nothing moves. Space stops.".into(),
+            ),
+            Next::Jog => (
+                format!("All is known. Enter: jog {title}."),
+                format!("It wakes nothing yet: pin {pin} waits for w. Space stops."),
+            ),
+        }
     }
 
     fn big_words(&self, state: &State) -> String {
-        match state.joint().and_then(compose::missing) {
-            _ if state.stands == Stands::Unsaid => "STAND OR GROUND?".into(),
-            Some(missing) => format!("FIND {}", missing.to_uppercase()),
-            None => "KNOWN".into(),
+        if state.stands == Stands::Unsaid {
+            return "STAND OR GROUND?".into();
+        }
+        match next(state) {
+            Next::Work(Task::Supply, _) => "SUPPLY FIRST".into(),
+            Next::Work(Task::Plugs, _) => "FIND PLUGS".into(),
+            Next::Work(task, _) => format!("{} {}", short(task), state.title().to_uppercase()),
+            Next::Walk(_) | Next::Jog => "KNOWN".into(),
         }
     }
 
@@ -120,8 +189,8 @@ impl Page for Home {
     fn picture(&self, state: &State, now: Duration) -> view::Page {
         view::Page::Home(Box::new(view::Home {
             robot: compose::robot::picture(state),
-            matrix: compose::matrix(state),
-            notes: vec![compose::known(state.work.robot())],
+            matrix: compose::matrix::matrix(state),
+            notes: compose::matrix::notes(state),
             sight: compose::sight::seen(state),
             log: Vec::new(),
             joint: Some(compose::card(state)),
@@ -130,7 +199,7 @@ impl Page for Home {
         }))
     }
 
-    fn act(&self, intent: Intent, state: &mut State, _now: &Now) -> Vec<Effect> {
+    fn act(&self, intent: Intent, state: &mut State, now: &Now) -> Vec<Effect> {
         let legs = state.work.robot().legs.len();
         let chosen = &mut state.chosen;
         match intent {
@@ -148,7 +217,11 @@ impl Page for Home {
                 let ask = Ground::new(state);
                 state.layers.push(Box::new(ask));
             }
-            Intent::GoOn if state.pin().is_some() => state.page = PageId::Jog,
+            Intent::GoOn if state.pin().is_some() => match next(state) {
+                Next::Work(task, scope) => return guided::open(state, task, scope, now),
+                Next::Walk(at) => state.chosen = at,
+                Next::Jog => state.page = PageId::Jog,
+            },
             _ => {}
         }
         Vec::new()

@@ -3,12 +3,15 @@
 pub mod body;
 pub mod first;
 pub mod foot;
+pub mod guided;
 pub mod home;
 pub mod jog;
 
 use std::time::Duration;
 
+use self::guided::GuidedPage;
 use super::effect::{Effect, Now};
+use super::guided::task::Task;
 use super::intent::Intent;
 use super::layers::Table;
 use super::state::State;
@@ -27,15 +30,27 @@ pub enum PageId {
     Foot,
     /// The body over planted feet.
     Body,
+    /// Guided work; it is open exactly while `State::guided` is there.
+    Work(Task),
 }
 
-/// The pages that F2 lists, in the order of the work.
+/// The pages that F2 lists: by hand first, then guided, in the order of the work.
 pub const PAGES: &[&dyn Page] = &[
     &first::First,
     &home::Home,
     &jog::Jog,
     &foot::FootPage,
     &body::BodyPage,
+    &GuidedPage(Task::Supply),
+    &GuidedPage(Task::Servo),
+    &GuidedPage(Task::Horns),
+    &GuidedPage(Task::Plugs),
+    &GuidedPage(Task::Bounds),
+    &GuidedPage(Task::Marks),
+    &GuidedPage(Task::Ends),
+    &GuidedPage(Task::Check),
+    &GuidedPage(Task::Replace),
+    &GuidedPage(Task::Waking),
 ];
 
 impl PageId {
@@ -47,6 +62,7 @@ impl PageId {
             PageId::Jog => &jog::Jog,
             PageId::Foot => &foot::FootPage,
             PageId::Body => &body::BodyPage,
+            PageId::Work(task) => guided::page(task),
         }
     }
 }
@@ -78,6 +94,11 @@ pub trait Page: Sync {
     /// Next line and second line.
     fn lines(&self, state: &State, now: Duration) -> (String, String);
 
+    /// Something is wrong: the next line starts with `!`.
+    fn wrong(&self, _state: &State) -> bool {
+        false
+    }
+
     /// At most five words, at most 24 letters.
     fn big_words(&self, _state: &State) -> String {
         String::new()
@@ -96,6 +117,21 @@ pub trait Page: Sync {
 
     /// Looks ahead anew when something changed that its picture shows; called after every input.
     fn look(&self, _state: &mut State) {}
+
+    /// Its commands on the present step; the same as [`Page::table`] for most pages.
+    fn table_now(&self, _state: &State) -> Table {
+        self.table()
+    }
+
+    /// Whether a character is typed into a field of the page now.
+    fn takes(&self, _state: &State, _c: char) -> bool {
+        false
+    }
+
+    /// Whether its keys are answers to what a step machine asks.
+    fn answers(&self) -> bool {
+        false
+    }
 
     /// Carries out what is the page's own among its table's intents.
     fn act(&self, intent: Intent, state: &mut State, now: &Now) -> Vec<Effect>;

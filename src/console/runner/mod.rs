@@ -22,13 +22,13 @@ use self::emergency::Emergency;
 use self::terminal::Display;
 use super::bench::Place;
 use super::compose;
-use super::effect::{AskId, Effect, Fate, Input, Now};
+use super::effect::{AskId, ByHand, Effect, Fate, Input, Now};
 use super::keys::{Code, Key};
 use super::pages::first::{self, FirstRun};
 use super::state::State;
 use super::theme::Look;
 use super::update::{due, update};
-use crate::board::{Event, Link, SightHandle, Ticket, ports};
+use crate::board::{Event, HandsError, HandsHandle, Link, SightHandle, Ticket, ports};
 
 /// Opens the link to a place: the console knows no transport.
 pub type Opener = Box<dyn Fn(&Place, Box<dyn Fn(Event) + Send>) -> Link>;
@@ -125,6 +125,26 @@ fn read_keys(sender: &Sender<Message>) {
         }
     }
     let _ = sender.send(Message::NoTerminal);
+}
+
+/// What a builder's hands would do to the practice robot.
+fn by_hand(hands: &HandsHandle, act: &ByHand) -> Result<(), HandsError> {
+    hands.with(|hands| match act {
+        ByHand::PlaceGauge { leg, joint, tool } => hands.place_gauge(leg, joint, *tool),
+        ByHand::SwapPlugs(one, other) => hands.swap_plugs(*one, *other),
+        ByHand::TurnHorn {
+            leg,
+            joint,
+            teeth,
+            arm,
+        } => hands.turn_horn(leg, joint, *teeth, *arm),
+        ByHand::ExchangeServo { leg, joint, servo } => hands.exchange_servo(leg, joint, servo),
+        ByHand::PutOnTestPin { servo, pin } => hands.put_on_test_pin(servo, *pin),
+        ByHand::ClearTestPin => {
+            hands.clear_test_pin();
+            Ok(())
+        }
+    })
 }
 
 struct Runner {
@@ -325,6 +345,12 @@ impl Runner {
                     let stamp = self.now().stamp;
                     let said = files::save_as(&mut self.state.work, &to, &stamp);
                     self.update(Input::File(said))?;
+                }
+                Effect::ByHand(act) => {
+                    let hands = self.sight.as_ref().and_then(|sight| sight.hands());
+                    if let Some(Err(error)) = hands.map(|hands| by_hand(hands, &act)) {
+                        self.update(Input::NotByHand(error.to_string()))?;
+                    }
                 }
                 Effect::Bell(times) => self.bells = self.bells.max(times),
                 Effect::Suspend => self.suspend()?,

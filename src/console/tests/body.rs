@@ -266,7 +266,7 @@ fn legs_that_are_not_known_do_not_carry_and_must_be_limp() {
     let count = desk.poses.len();
     assert!(count > 5);
     // LM awake would be dragged along.
-    desk.keys("<Esc> <Down> <Enter> w <Enter> <F2> j j <Enter>");
+    desk.keys("<Esc> <Down> <F2> <Down> <Enter> w <Enter> <F2> j j <Enter>");
     assert_eq!(desk.row(0), "Body jog");
     assert_eq!(desk.screen().head.state, Whole::Awake(16));
     desk.says("Wait: LM ");

@@ -280,22 +280,24 @@ fn the_foot_line_shows_only_what_works_now() {
 fn no_table_binds_a_key_twice_or_the_space() {
     use crate::console::keys::Code;
     use crate::console::pages::PAGES;
-    for page in PAGES {
+    let pages = PAGES.iter().map(|page| (page.name(), page.table()));
+    let steps = crate::console::pages::guided::TABLES.iter();
+    for (name, table) in pages.chain(steps.map(|table| ("a step", *table))) {
         let mut seen: Vec<Code> = Vec::new();
-        for (code, _) in page.table().iter().flat_map(|c| c.binds) {
-            assert!(!seen.contains(code), "{}: {code:?} twice", page.name());
-            assert_ne!(*code, Code::Char(' '), "{}", page.name());
+        for (code, _) in table.iter().flat_map(|c| c.binds) {
+            assert!(!seen.contains(code), "{name}: {code:?} twice");
+            assert_ne!(*code, Code::Char(' '), "{name}");
             seen.push(*code);
         }
     }
 }
 
 #[test]
-fn home_walks_the_matrix_and_enter_opens_the_joint() {
+fn home_walks_the_matrix_and_jog_opens_the_joint() {
     let mut desk = Desk::on_jog();
     desk.keys("<Esc>");
     assert_eq!(desk.row(0), "Home");
-    desk.keys("<Down> j l <Enter>");
+    desk.keys("<Down> j l <F2> <Down> <Enter>");
     assert_eq!(
         (desk.row(0).as_str(), desk.state.title().as_str()),
         ("Jog", "LR tibia")
@@ -331,7 +333,7 @@ fn a_nominal_scale_is_marked_as_such() {
     let work = crate::console::work::Work::new(file, "".into(), "2026-03-14T10:00:00Z");
     let mut desk = Desk::with(work.expect("it is taken over"));
     desk.open();
-    desk.keys("<Enter> <Enter> i <Enter> w 1 6 1 2 . 5 <Enter>");
+    desk.keys("<Enter> <Enter> i <F2> <Down> <Enter> w 1 6 1 2 . 5 <Enter>");
     let jog = |desk: &Desk| match desk.screen().page {
         Page::Jog(jog) => jog,
         other => panic!("not Jog: {other:?}"),

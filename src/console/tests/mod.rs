@@ -3,6 +3,7 @@
 mod body;
 mod first;
 mod foot;
+mod guided;
 mod jog;
 mod quit;
 mod record;
@@ -71,7 +72,7 @@ impl Desk {
     pub fn on_jog() -> Desk {
         let mut desk = Desk::new();
         desk.open();
-        desk.keys("<Enter> <Enter> i <Enter>");
+        desk.keys("<Enter> <Enter> i <F2> <Down> <Enter>");
         assert_eq!(desk.row(0), "Jog");
         desk.log.clear();
         desk
@@ -248,7 +249,9 @@ impl Desk {
                 Done::Move { ms: *ms }
             }
             Request::Limp { pins } => {
-                self.pulses.retain(|pin, _| !pins.contains(pin));
+                // None named means all.
+                self.pulses
+                    .retain(|pin, _| !pins.is_empty() && !pins.contains(pin));
                 Done::Plain
             }
             Request::Roster(pins) => {

@@ -7,16 +7,20 @@ mod ascii;
 pub mod big;
 pub mod body;
 pub mod dialog;
+pub mod ends;
 pub mod field;
 pub mod first;
 pub mod foot;
 pub mod frame;
+pub mod guided;
 pub mod help;
 pub mod home;
 pub mod jog;
 pub mod leg;
+pub mod marks;
 pub mod matrix;
 pub mod pen;
+pub mod plugs;
 pub mod robot;
 pub mod scale;
 mod sheet;
@@ -33,15 +37,19 @@ use super::theme::{Look, Role};
 pub use big::{BigBlock, BigPage};
 pub use body::BodyJog;
 pub use dialog::Dialog;
+pub use ends::Ends;
 pub use field::ValueField;
 pub use first::{Choice, First};
 pub use foot::{FootJog, Margin, TopView};
 pub use frame::{FootEntry, Head, Link, Notice, Place, Supply, Title, Whole};
+pub use guided::{Guided, Left};
 pub use help::{Help, HelpEntry, HelpTab};
 pub use home::{Home, JointCard};
 pub use jog::{Jog, JogNumbers};
 pub use leg::{Bound, BoundKind, FootPath, LegView, Positive};
+pub use marks::{Dot, MarkLine, Marks};
 pub use matrix::{Cell, CellKind, Matrix, MatrixRow};
+pub use plugs::{PlugLine, Plugs};
 pub use robot::{JointGlyph, LegPicture, RobotPicture};
 pub use scale::{Fit, Scale, Way, Zero};
 pub use sight::SightBox;
@@ -78,6 +86,14 @@ pub enum Page {
     FootJog(Box<FootJog>),
     /// The body shifted, turned and tilted over planted feet.
     BodyJog(Box<BodyJog>),
+    /// One pin was nudged: which joint moved?
+    Plugs(Box<Plugs>),
+    /// Readings over the fitted line.
+    Marks(Box<Marks>),
+    /// One peck.
+    Ends(Box<Ends>),
+    /// Any other step of guided work.
+    Guided(Box<Guided>),
     /// The body as big words and numbers, for 1.5 m.
     Big(BigPage),
     /// A list to choose from, such as the pages (F2): text, and which line is chosen.
@@ -127,6 +143,10 @@ impl Page {
             Page::Jog(jog) => jog.draw(pen, full),
             Page::FootJog(foot) => foot.draw(pen, full),
             Page::BodyJog(body) => body.draw(pen, full),
+            Page::Plugs(plugs) => plugs.draw(pen, full),
+            Page::Marks(marks) => marks.draw(pen, full),
+            Page::Ends(ends) => ends.draw(pen, full),
+            Page::Guided(guided) => guided.draw(pen, full),
             Page::Big(big) => big.draw(pen),
             Page::List(lines, chosen) => list(lines, *chosen, pen),
         }
@@ -151,5 +171,7 @@ fn list(lines: &[String], chosen: usize, pen: &mut Pen<'_>) {
 mod picture_tests;
 #[cfg(test)]
 mod samples;
+#[cfg(test)]
+mod samples_guided;
 #[cfg(test)]
 mod tests;

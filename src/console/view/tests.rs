@@ -108,6 +108,34 @@ fn foot_jog_is_as_drawn() {
     );
 }
 
+#[test]
+fn plugs_is_as_drawn() {
+    same_as_drawn("plugs-80", &samples_guided::plugs(), &[(0..40, 2..19)]);
+    // The wireframe counts and words the title a little otherwise where there is more room.
+    same_as_drawn(
+        "plugs-120",
+        &samples_guided::plugs(),
+        &[(0..40, 2..19), (0..120, 1..2)],
+    );
+}
+
+#[test]
+fn marks_is_as_drawn() {
+    same_as_drawn("marks-80", &samples_guided::marks(), &[(5..40, 3..13)]);
+    same_as_drawn("marks-120", &samples_guided::marks(), &[(6..65, 4..14)]);
+}
+
+#[test]
+fn ends_is_as_drawn() {
+    // The foot line has two blanks between entries on every page, the wireframe more in one place here.
+    same_as_drawn("ends-80", &samples_guided::ends(), &[(0..80, 23..24)]);
+    same_as_drawn(
+        "ends-120",
+        &samples_guided::ends(),
+        &[(80..120, 2..19), (0..120, 35..36)],
+    );
+}
+
 /// Every page, with its overlays, by name.
 fn every_screen() -> Vec<(String, Screen)> {
     let mut screens: Vec<(String, Screen)> = vec![
@@ -117,6 +145,10 @@ fn every_screen() -> Vec<(String, Screen)> {
         ("first-board".into(), samples::first_board()),
         ("big".into(), samples::big()),
         ("foot".into(), samples::foot()),
+        ("plugs".into(), samples_guided::plugs()),
+        ("marks".into(), samples_guided::marks()),
+        ("ends".into(), samples_guided::ends()),
+        ("guided".into(), samples_guided::guided()),
         ("body".into(), samples::body()),
         ("dialog".into(), samples::dialog()),
         ("field".into(), samples::typing()),
