@@ -89,7 +89,7 @@ fn not_answered(rows: &[PlugRow]) -> String {
     pins.sort_unstable();
     match (pins.first(), pins.last()) {
         (Some(first), Some(last)) if first != last => {
-            format!("{}, {first} to {last}", pins.len())
+            format!("{}: {first} to {last}", pins.len())
         }
         (Some(one), _) => one.to_string(),
         _ => "none".into(),
@@ -143,7 +143,7 @@ fn short(state: &State, at: JointRef, way: Way) -> &'static str {
     }
 }
 
-/// `forward  ↓`: in words, and as the arrow that was pressed on the picture as it is turned.
+/// `forward  ↓`: in words, and as an arrow on the picture as it is turned.
 fn way_text(state: &State, at: JointRef, way: Way) -> String {
     let positive = way == Way::Positive;
     let word = way_word(state, at, positive);
@@ -155,7 +155,7 @@ fn way_text(state: &State, at: JointRef, way: Way) -> String {
             let (right, up) = places::swing(&mount.unwrap_or_default(), state.turn);
             let sign = if positive { 1.0 } else { -1.0 };
             let (right, up) = (right * sign, up * sign);
-            match (right.abs() > up.abs(), right > 0.0, up > 0.0) {
+            match (right.abs() > up.abs() + 0.1, right > 0.0, up > 0.0) {
                 (true, true, _) => '→',
                 (true, false, _) => '←',
                 (false, _, true) => '↑',

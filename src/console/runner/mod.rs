@@ -106,7 +106,7 @@ pub fn run(options: Options) -> anyhow::Result<End> {
         link_number: 0,
         tickets: HashMap::new(),
         sight: None,
-        looked: Instant::now(),
+        looked: Duration::ZERO,
         bells: 0,
         next_bell: Instant::now(),
         looking: false,
@@ -159,7 +159,8 @@ struct Runner {
     link_number: u64,
     tickets: HashMap<Ticket, AskId>,
     sight: Option<SightHandle>,
-    looked: Instant,
+    /// By the console's own clock: where the robot's time runs fast, more often.
+    looked: Duration,
     bells: u8,
     next_bell: Instant,
     looking: bool,
@@ -224,6 +225,9 @@ impl Runner {
     fn wait(&self) -> Duration {
         let now = self.clock.now();
         let mut wait = TURN;
+        if self.sight.is_some() {
+            wait = wait.min(self.clock.by_the_wall(LOOK));
+        }
         if let Some(due) = due(&self.state, now) {
             wait = wait.min(self.clock.by_the_wall(due.saturating_sub(now)));
         }
@@ -244,9 +248,9 @@ impl Runner {
             self.next_bell = Instant::now() + BETWEEN_BELLS;
         }
         if let Some(sight) = &self.sight
-            && self.looked.elapsed() >= LOOK
+            && self.clock.now().saturating_sub(self.looked) >= LOOK
         {
-            self.looked = Instant::now();
+            self.looked = self.clock.now();
             let seen = sight.look();
             self.update(Input::Sight(seen))?;
         }
