@@ -4,12 +4,13 @@
 
 use std::time::Duration;
 
-use crate::board::{PinState, Stop};
+use crate::board::{PinState, ResetCause, Stop};
+use crate::procedure::{FEW, Waking};
 
 use super::actions;
 use super::command::{intent_of, reason_against};
 use super::effect::{Effect, FileSaid, Input, Now};
-use super::guided;
+use super::guided::{self, task::Task};
 use super::intent::{Intent, Side};
 use super::keys::{Code, Key};
 use super::layers::end::End;
@@ -197,6 +198,13 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
     }
     let (index, trouble) = notice::shown(&state.troubles)?;
     let enter = intent == Intent::GoOn;
+    let eased = matches!(
+        trouble,
+        Trouble::Reset {
+            cause: ResetCause::Brownout,
+            ..
+        }
+    );
     match trouble {
         Trouble::Frozen { .. } if enter => {
             state.troubles.remove(index);
@@ -209,7 +217,7 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
             state.troubles.remove(index);
             state.bench.reset = false;
             if enter && state.bench.frozen.is_none() {
-                actions::count_again(state, now);
+                return Some(wake_again(state, eased, now));
             }
         }
         _ => {
@@ -217,6 +225,17 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
         }
     }
     Some(Vec::new())
+}
+
+/// Wakes what was awake: more than a few by the plan that shows the sum first, one for each Enter after a brown-out.
+fn wake_again(state: &mut State, eased: bool, now: &Now) -> Vec<Effect> {
+    if state.bench.was_awake.len() <= FEW {
+        actions::count_again(state, now);
+        return Vec::new();
+    }
+    let last = std::mem::take(&mut state.bench.was_awake);
+    let machine = Waking::again(state.work.known(), &last, eased, guided::task::bench(state));
+    guided::start(state, Task::Waking, Box::new(machine), now)
 }
 
 /// Gives an intent to the layer on top.

@@ -65,6 +65,22 @@ impl Waking {
         )
     }
 
+    /// These pins at these pulses once more, and no others; `eased` after a brown-out.
+    pub fn again(
+        knowledge: &Knowledge,
+        last: &[(Pin, Pulse)],
+        eased: bool,
+        bench: Bench,
+    ) -> Waking {
+        let mut all = Waking::new(knowledge, Scope::Robot, last, eased, bench);
+        let asked = |seat: &Seat| last.iter().any(|(pin, _)| Some(*pin) == seat.pin);
+        all.mind.seats.retain(|(seat, _)| asked(seat));
+        if all.mind.seats.is_empty() {
+            all.mind.state = State::Over;
+        }
+        all
+    }
+
     pub(super) fn from_seats(
         mut seats: Vec<(Seat, Pulse)>,
         eased: bool,
@@ -73,6 +89,10 @@ impl Waking {
         bench: Bench,
     ) -> Waking {
         seats.retain(|(it, _)| !bench.awake.iter().any(|(pin, _)| Some(*pin) == it.pin));
+        // Where it is not known to move freely it is not sent: what is said is what is done.
+        for (seat, pulse) in &mut seats {
+            *pulse = (*pulse).clamp(seat.ground.0, seat.ground.1);
+        }
         if eased {
             seats.sort_by_key(|(it, _)| weight(it.name.kind));
         }

@@ -77,7 +77,7 @@ pub fn page(state: &State, guided: &Guided, step: &Step, news: &PeckNews, now: D
             "a wrong answer costs one peck:".into(),
             "250 ms, then it comes back alone".into(),
         ],
-        found: step.lines.clone(),
+        found: vec![step.lines.join("   ")],
         close: news.close,
         robot: lit(state, at),
         sight: sight::of_peck(state, guided.seen.as_ref()),

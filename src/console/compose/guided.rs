@@ -50,7 +50,9 @@ pub fn title(state: &State, task: Task) -> view::Title {
                 subject.push_str(", ");
             }
             subject.push_str(&format!("front is {front}"));
-            simulated = sight::swung(state, guided.seen.as_ref());
+            if step.wants == Wants::JointAndWay {
+                simulated = sight::swung(state, guided.seen.as_ref());
+            }
         }
         Detail::Marks(_) => simulated = sight::gauge(state),
         Detail::Peck(_) => simulated = sight::pecked(state, guided.seen.as_ref()),

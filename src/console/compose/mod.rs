@@ -301,7 +301,16 @@ pub fn card(state: &State) -> view::JointCard {
 /// `1487.5 ± 4`.
 pub fn plus_minus(value: f64, spread: Option<f64>) -> String {
     match spread {
-        Some(spread) => format!("{} ± {}", number(value), number(spread)),
+        Some(spread) => {
+            // No more digits than the ± makes good.
+            let unit = match spread {
+                s if s >= 10.0 => 1.0,
+                s if s >= 1.0 => 10.0,
+                _ => 100.0,
+            };
+            let shown = |it: f64| number((it * unit).round() / unit);
+            format!("{} ± {}", shown(value), shown(spread))
+        }
         None => number(value),
     }
 }

@@ -183,8 +183,9 @@ fn of_last_peck(state: &State, seen: &Sight) -> Option<OfPeck> {
     let lately = |at: Option<f64>| at.is_some_and(|at| seen.seconds - at <= LATELY_S);
     Some(OfPeck {
         hummed: lately(joint.servo.hummed_at) || joint.servo.hums,
+        // Out or back: a peck has both.
         moved_deg: if lately(joint.servo.swung_at) {
-            joint.servo.swung_deg
+            joint.servo.swung_deg.abs()
         } else {
             0.0
         },
@@ -205,20 +206,17 @@ pub fn pecked(state: &State, seen: Option<&Sight>) -> Option<String> {
     };
     Some(format!(
         "{}, {}, {:.1} A",
-        moved(&peck),
         hum(peck.hummed),
+        moved(&peck),
         now.supply_a
     ))
 }
 
 fn moved(peck: &OfPeck) -> String {
-    if peck.moved_deg == 0.0 {
+    if peck.moved_deg < 0.05 {
         "did not move".into()
     } else {
-        format!(
-            "moved {}",
-            super::super::view::text::degrees(peck.moved_deg)
-        )
+        format!("moved {:.1}°", peck.moved_deg)
     }
 }
 

@@ -60,7 +60,8 @@ pub(super) fn decided(state: &mut State, whats: &[What]) {
                     arm: *arm,
                 });
             }
-            What::ServoTested { .. } => guided.by_hand.now.push(ByHand::ClearTestPin),
+            // It is unplugged once it is limp.
+            What::ServoTested { .. } => guided.by_hand.at_enter.push(ByHand::ClearTestPin),
             _ => {}
         }
     }
@@ -99,7 +100,7 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
     match answer {
         Answer::Text(number) => hands.number = Some(number.clone()),
         Answer::Undo => hands.at_enter.clear(),
-        Answer::Enter => {
+        Answer::Enter | Answer::None => {
             let mut acts: Vec<ByHand> = hands.at_enter.drain(..).collect();
             if let (Task::Servo, Some(pin), Some(servo)) = (guided.task, pin, hands.number.take()) {
                 acts.push(ByHand::PutOnTestPin { servo, pin });

@@ -147,7 +147,7 @@ impl Width {
 }
 
 /// What a machine is to know beside the logbook.
-fn bench(state: &State) -> Bench {
+pub fn bench(state: &State) -> Bench {
     let awake = state.bench.pins.iter();
     Bench {
         awake: awake

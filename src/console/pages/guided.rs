@@ -427,6 +427,11 @@ impl Page for GuidedPage {
         match &state.guided {
             Some(guided) => {
                 let step = guided.step();
+                if step.wants == Wants::Over && !state.work.is_durable() {
+                    let second =
+                        "Nothing will move. Not on the disk yet: s gives it a file. Space stops.";
+                    return (step.next, second.into());
+                }
                 (step.next, step.second)
             }
             None => (String::new(), String::new()),

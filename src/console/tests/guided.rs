@@ -515,3 +515,217 @@ fn a_joint_is_chosen_by_what_the_step_is_about() {
     );
     assert!(desk.screen().title.subject.starts_with("LM tibia, pin 27"));
 }
+
+#[test]
+fn after_a_brown_out_many_wake_by_the_plan_one_for_each_enter_and_the_sum_is_shown_first() {
+    let mut desk = Desk::supplied();
+    // Six joints were awake, woken leg by leg.
+    for leg in ["e", "d"] {
+        desk.keys(&format!("{leg} W"));
+        desk.wait(6 * SECOND);
+    }
+    assert_eq!(desk.pulses.len(), 6);
+    desk.pulses.clear();
+    desk.event(Event::Reset {
+        cause: crate::board::ResetCause::Brownout,
+        hello: super::hello(2),
+    });
+    desk.event(Event::Restored { guards: Vec::new() });
+    desk.log.clear();
+    desk.keys("<Enter>");
+    assert_eq!(desk.row(0), "Waking");
+    desk.says("Enter: wake 6 servos, one for each Enter.");
+    let Page::Guided(page) = desk.screen().page else {
+        panic!("guided");
+    };
+    // 6 · 2.5 A, by hand.
+    assert!(
+        page.lines.iter().any(|it| it == "all 6 stalled 15.0 A"),
+        "{:?}",
+        page.lines
+    );
+    assert!(!desk.moved());
+    desk.keys("<Enter>");
+    desk.settled();
+    assert_eq!(desk.pulses.len(), 1);
+    for _ in 0..5 {
+        desk.keys("<Enter>");
+        desk.settled();
+    }
+    desk.says("Enter leaves: all of them are awake and stay so.");
+    desk.keys("<Enter>");
+    assert_eq!((desk.row(0).as_str(), desk.pulses.len()), ("Home", 6));
+    // Coxas lift nothing and come first, femurs last.
+    let woken: Vec<String> = desk
+        .asked()
+        .into_iter()
+        .filter(|it| it.starts_with("wake"))
+        .collect();
+    let pins: Vec<&str> = woken.iter().map(|it| &it[5..7]).collect();
+    assert_eq!(pins, ["22", "25", "24", "27", "23", "26"]);
+}
+
+#[test]
+fn a_robot_is_woken_by_the_plan_and_stays_awake_when_the_page_is_left() {
+    let mut desk = Desk::supplied();
+    desk.keys("<F2>");
+    for _ in 0..20 {
+        desk.keys("j");
+    }
+    desk.keys("<Enter>");
+    desk.says("Enter opens Waking for LF, the leg.");
+    desk.keys("j");
+    desk.says("Enter opens Waking for the whole robot, leg by leg.");
+    desk.keys("<Enter>");
+    desk.says("Enter: wake 18 servos, one after the other.");
+    desk.keys("<Enter>");
+    desk.says("Hands away.");
+    desk.settled();
+    desk.keys("<Enter>");
+    assert_eq!((desk.row(0).as_str(), desk.pulses.len()), ("Home", 18));
+}
+
+#[test]
+fn a_servo_alone_runs_its_minute_and_is_put_on_the_test_pin_by_hand() {
+    use crate::console::effect::ByHand;
+    let mut desk = Desk::supplied();
+    desk.keys("<F2> j j j j j <Enter>");
+    assert_eq!(desk.row(0), "One servo");
+    desk.says("Write a number on a sticker");
+    desk.keys("2 1 <Enter>");
+    desk.says("Plug servo 21 into pin 2, no horn on it.");
+    let Page::Guided(page) = desk.screen().page else {
+        panic!("guided");
+    };
+    assert!(matches!(
+        page.picture,
+        crate::console::view::Left::Drawing(_)
+    ));
+    desk.keys("<Enter>");
+    let plugged = Effect::ByHand(ByHand::PutOnTestPin {
+        servo: "21".into(),
+        pin: pin(2),
+    });
+    assert!(desk.log.contains(&plugged));
+    desk.settled();
+    desk.says("Did it turn, and does it stand still and quiet?");
+    desk.keys("<Enter>");
+    desk.wait(70 * SECOND);
+    desk.settled();
+    desk.says("Choose what servo 21 is");
+    desk.keys("<Enter>");
+    let servo = &desk.state.work.known().servos["21"];
+    assert_eq!(
+        servo.verdict,
+        Some(crate::calibration::logbook::Verdict::Good)
+    );
+    assert!(desk.pulses.is_empty());
+    let cleared = Effect::ByHand(ByHand::ClearTestPin);
+    assert!(
+        !desk.log.contains(&cleared),
+        "hands stay off while it is awake"
+    );
+    desk.keys("n");
+    assert!(desk.log.contains(&cleared));
+}
+
+#[test]
+fn a_horn_is_turned_by_hand_when_enter_says_so() {
+    use crate::console::effect::ByHand;
+    let mut desk = Desk::found_plugs();
+    desk.keys("i <F2> j j j j j j <Enter> <Enter>");
+    assert_eq!(desk.row(0), "Horns");
+    for _ in 0..12 {
+        match desk.step().wants {
+            Wants::Value {
+                unit: "°",
+                start: None,
+                ..
+            } => desk.keys("2 5 <Enter>"),
+            Wants::Text { .. } => desk.keys("0 7 <Enter>"),
+            Wants::Over => break,
+            _ => desk.keys("<Enter>"),
+        }
+        desk.settled();
+        if desk.state.work.known().joints[1].horn.is_some() {
+            break;
+        }
+    }
+    let horn = desk.state.work.known().joints[1].horn.expect("advised");
+    assert_ne!((horn.turn_teeth, horn.arm), (0, 0));
+    let turned = |desk: &Desk| {
+        desk.log.iter().any(|it| matches!(it, Effect::ByHand(ByHand::TurnHorn { teeth, .. }) if *teeth == horn.turn_teeth))
+    };
+    assert!(!turned(&desk) && desk.pulses.is_empty());
+    desk.keys("<Enter>");
+    assert!(turned(&desk));
+}
+
+/// Marram as it was measured, with one scale that is odd.
+fn measured() -> Desk {
+    let text = crate::calibration::MARRAM;
+    let file = crate::calibration::file::from_text(text).expect("it reads");
+    let work = crate::console::work::Work::new(file, "".into(), "2026-03-14T10:00:00Z");
+    let mut desk = Desk::with(work.expect("work"));
+    desk.open();
+    desk.keys("<Enter> <Enter>");
+    desk
+}
+
+#[test]
+fn a_check_reads_one_mark_of_a_joint_and_a_replaced_servo_begins_that_joint_anew() {
+    let mut desk = measured();
+    desk.keys("i <F2>");
+    for _ in 0..11 {
+        desk.keys("j");
+    }
+    desk.keys("<Enter> <Enter>");
+    assert_eq!(desk.row(0), "Check");
+    for _ in 0..6 {
+        match desk.step().wants {
+            Wants::Value { .. } => break,
+            _ => desk.keys("<Enter>"),
+        }
+        desk.settled();
+    }
+    desk.keys("5 <Enter>");
+    assert_eq!(desk.state.work.known().joints[1].checks.len(), 1);
+    desk.keys("<Esc> <F2>");
+    for _ in 0..12 {
+        desk.keys("j");
+    }
+    desk.keys("<Enter>");
+    assert_eq!(desk.row(0), "Replace");
+    desk.keys("2 1 <Enter> <Enter>");
+    desk.says("Enter leaves: LF femur begins again with its horn.");
+    let known = desk.state.work.known();
+    assert_eq!(known.joints[1].servo.as_deref(), Some("21"));
+    assert!(desk.state.joint().expect("a joint").zero.is_none());
+}
+
+#[test]
+fn the_family_check_points_at_the_odd_one_out_on_home_and_in_the_matrix() {
+    let text = crate::calibration::MARRAM.replace(
+        "us_per_degree = { value = 10.62, spread = 0.15",
+        "us_per_degree = { value = 7.9, spread = 0.15",
+    );
+    let file = crate::calibration::file::from_text(&text).expect("it reads");
+    let work = crate::console::work::Work::new(file, "".into(), "2026-03-14T10:00:00Z");
+    let mut desk = Desk::with(work.expect("work"));
+    desk.open();
+    let Page::Home(home) = desk.screen().page else {
+        panic!("Home");
+    };
+    let cell = &home.matrix.rows[0].cells[1];
+    assert!(
+        cell.text.starts_with("odd") && cell.text.ends_with('!'),
+        "{cell:?}"
+    );
+    assert!(
+        home.notes
+            .iter()
+            .any(|it| it.starts_with("! LF femur: its scale is +7.9")),
+        "{:?}",
+        home.notes
+    );
+}
