@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use crate::board::{PinState, Request, Stop};
 use crate::calibration::{JointKind, JointRef, Method};
+use crate::kinematics::FOOT_MM_S;
 use crate::procedure::Heard;
 use crate::units::{Pin, Pulse};
 
@@ -20,8 +21,6 @@ use super::state::{Asked, Stands, State, WakeQueue};
 
 /// Between the first pulses of two joints: long enough to see which one jumped.
 const BETWEEN_WAKES: Duration = Duration::from_millis(500);
-/// No foot is to be faster than this while a person jogs, mm/s (ISO 10218-1's reduced speed).
-const FOOT_MM_S: f64 = 250.0;
 /// µs for a degree while nothing is measured: less than any common servo's, so that the speed errs to the slow side.
 const CAUTIOUS_US_PER_DEG: f64 = 8.0;
 

@@ -21,4 +21,4 @@ pub use legroom::{Edge, InTheWay, Legroom};
 pub use path::{FootPath, Shape, Timing};
 pub use robot::{Beyond, Blocked, Bound, CalibratedRobot, Frame, LegIndex, NoPose, Pose};
 pub use stability::SupportPolygon;
-pub use stream::{Course, SetPoint, Stream};
+pub use stream::{Course, FOOT_MM_S, SetPoint, Stream};
