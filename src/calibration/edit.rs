@@ -67,6 +67,11 @@ impl Change {
         }
     }
 
+    /// What the file would say, as it would be written; `None` when the key would not be there.
+    pub fn written(&self) -> Option<String> {
+        self.value().map(|it| it.to_string())
+    }
+
     /// Whether every number in it can be written.
     pub(super) fn is_finite(&self) -> bool {
         match self {

@@ -16,6 +16,7 @@ pub mod read;
 mod read_joint;
 mod reader;
 mod toml10;
+pub mod whole;
 
 pub use edit::Change;
 pub use file::{FileError, Loaded};

@@ -8,6 +8,7 @@ mod check;
 mod console;
 mod exit;
 mod export;
+mod fit;
 mod fk;
 mod foot;
 mod ik;
@@ -61,6 +62,8 @@ enum Command {
     Ik(ik::Args),
     /// Where a foot is at three joint angles
     Fk(fk::Args),
+    /// Make the calibration anew from the logbook alone, and compare it with the file
+    Fit(fit::Args),
     /// Write the calibration for other programs: a C header, a URDF, JSON
     Export(export::Args),
 }
@@ -87,6 +90,7 @@ fn run(line: Line) -> Outcome {
         Some(Command::Check(args)) => check::run(args),
         Some(Command::Ik(args)) => ik::run(args),
         Some(Command::Fk(args)) => fk::run(args),
+        Some(Command::Fit(args)) => fit::run(args),
         Some(Command::Export(args)) => export::run(args),
     }
 }

@@ -7,6 +7,7 @@ mod book;
 mod entry;
 pub mod line;
 mod plan;
+mod say;
 mod sound;
 mod words;
 

@@ -338,6 +338,19 @@ impl Way {
     }
 }
 
+impl Part {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Part::Plug => "plug",
+            Part::Horn => "horn",
+            Part::Bounds => "bounds",
+            Part::Marks => "marks",
+            Part::Ends => "ends",
+        }
+    }
+}
+
 impl Why {
     /// Every cause, in the order in which they are offered.
     pub const ALL: [Why; 5] = [

@@ -1,0 +1,111 @@
+//! What an entry says, in one short line for a person.
+
+use std::fmt;
+
+use super::entry::What;
+use super::words::{Side, Way};
+
+impl fmt::Display for What {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let came = |from: &Option<Side>| match from {
+            Some(side) => format!(", from {}", side.word()),
+            None => String::new(),
+        };
+        match self {
+            What::Plan(plan) => write!(f, "plan of {}, {} legs", plan.name, plan.legs.len()),
+            What::TakenOver { joint, .. } => write!(f, "{joint}: taken over by hand"),
+            What::Undo { entry } => write!(f, "entry {entry} taken back"),
+            What::StartOver { joint, part } => write!(f, "{joint}: {} anew", part.word()),
+            What::Supply {
+                volts, limit_amps, ..
+            } => write!(f, "supply {volts} V, limit {limit_amps} A"),
+            What::ServoTested { servo, verdict, .. } => {
+                write!(f, "servo {servo}: {}", verdict.word())
+            }
+            What::ServoPlaced { joint, servo } => write!(f, "{joint}: servo {servo} built in"),
+            What::ServoReplaced { joint, servo } => {
+                write!(f, "{joint}: servo {servo} in place of the old one")
+            }
+            What::Horn {
+                joint,
+                turn_teeth,
+                arm,
+                ..
+            } => write!(f, "{joint}: horn by {turn_teeth} teeth, arm {arm}"),
+            What::Plug {
+                pin, joint, way, ..
+            } => match joint {
+                None => write!(f, "pin {}: nothing moved", pin.0),
+                Some(joint) => {
+                    let way = match way {
+                        Some(Way::Positive) => ", the positive way",
+                        Some(Way::Negative) => ", the negative way",
+                        None => "",
+                    };
+                    write!(f, "pin {}: {joint} moved{way}", pin.0)
+                }
+            },
+            What::PlugsExchanged { pins } => {
+                write!(f, "plugs {} and {} exchanged", pins.0.0, pins.1.0)
+            }
+            What::MapAccepted { wires } => {
+                write!(f, "wiring accepted as it is, {} plugs", wires.len())
+            }
+            What::Bounds {
+                joint,
+                low_us,
+                high_us,
+            } => write!(f, "{joint}: rough bounds {low_us} to {high_us} µs"),
+            What::Placing { id, joints, .. } => {
+                let names: Vec<String> = joints.iter().map(ToString::to_string).collect();
+                write!(f, "gauge placed, number {id}: {}", names.join(", "))
+            }
+            What::Mark {
+                joint,
+                pulse_us,
+                from,
+                angle_deg,
+                ..
+            } => write!(f, "{joint}: {angle_deg}° at {pulse_us} µs{}", came(from)),
+            What::Free {
+                joint,
+                toward,
+                pulse_us,
+            } => write!(f, "{joint}: free to {pulse_us} µs, {} side", toward.word()),
+            What::End {
+                joint,
+                toward,
+                pulse_us,
+                why,
+                ..
+            } => {
+                let why = why.map_or_else(String::new, |why| format!(", {}", why.word()));
+                write!(f, "{joint}: {} end {pulse_us} µs{why}", toward.word())
+            }
+            What::Limits {
+                joint,
+                low_us,
+                high_us,
+                ..
+            } => write!(f, "{joint}: limits {low_us} to {high_us} µs"),
+            What::Guard {
+                joint,
+                low_us,
+                high_us,
+            } => write!(f, "{joint}: guard {low_us} to {high_us} µs"),
+            What::Typed { joint, .. } => write!(f, "{joint}: typed"),
+            What::Checked {
+                joint,
+                pulse_us,
+                from,
+                angle_deg,
+            } => write!(
+                f,
+                "{joint}: checked, {angle_deg}° at {pulse_us} µs{}",
+                came(from)
+            ),
+            What::Saved { .. } => f.write_str("calibration file saved"),
+            What::Note { text } => f.write_str(text),
+        }
+    }
+}
