@@ -6,9 +6,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use hornset::calibration::logbook::{
-    End, EndKind, Entry, JointName, Logbook, LogbookError, MarkKind, Side, What, line, path_beside,
+    End, EndKind, Entry, JointName, Logbook, LogbookError, MarkKind, Part, Side, What, line,
+    path_beside,
 };
-use hornset::calibration::{JointKind, JointRef, MARRAM, Robot, edit, file, read};
+use hornset::calibration::{JointKind, JointRef, MARRAM, Robot, edit, file, read, whole};
 use hornset::estimate::{knowledge, taken_over};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -195,13 +196,9 @@ fn a_newer_format_is_refused_and_left_as_it_is() {
     let (_folder, path) = own();
     begun(&path);
     let text = String::from_utf8(bytes(&path)).expect("text");
-    // The check is the rule's own, computed here by other means than the writer's.
-    use sha2::{Digest, Sha256};
-    let body = "{\"v\":2,\"n\":900,\"at\":\"2031-01-01T00:00:00Z\",\"what\":{\"kind\":\"dream\"}";
-    let digest = Sha256::digest(body.as_bytes());
-    let check: String = digest[..4].iter().map(|b| format!("{b:02x}")).collect();
+    let line = sealed_newer();
     for end in ["\n", ""] {
-        let newer = format!("{text}{body},\"check\":\"{check}\"}}{end}");
+        let newer = format!("{text}{}{end}", line.trim_end());
         fs::write(path_beside(&path), &newer).expect("written");
         let error = Logbook::open(&path, true).expect_err("refused");
         assert!(matches!(error, LogbookError::Newer { .. }), "{error}");
@@ -526,4 +523,222 @@ fn what_is_saved_is_what_was_folded() {
     };
     assert!(known.joint(at).expect("there").fit.is_some());
     assert_eq!(robot(&path), known.robot);
+}
+
+#[test]
+fn fit_of_a_file_without_a_logbook_takes_it_as_it_stands_and_writes_nothing() {
+    let (_folder, path) = own();
+    let value = fit_json(&path);
+    assert_eq!(value["agrees"], true);
+    assert_eq!(value["entries"], 0);
+    let joints = value["joints"].as_array().expect("an array");
+    assert_eq!(joints.len(), 18);
+    for joint in joints {
+        assert_eq!(joint["from"], "taken-over", "{joint}");
+    }
+    // The numbers are the file's own.
+    assert_eq!(joints[1]["joint"], "LF femur");
+    assert_eq!(joints[1]["zero_us"]["value"], 1487.5);
+    assert!(!path_beside(&path).exists());
+    // What the console writes on opening is those values, by hand, and fit keeps them.
+    begun(&path);
+    let opened = fit_json(&path);
+    assert_eq!(opened["joints"], value["joints"]);
+    assert_eq!(opened["agrees"], true);
+    let text = String::from_utf8(bytes(&path)).expect("text");
+    assert_eq!(text.matches("\"kind\":\"taken-over\"").count(), 18);
+}
+
+#[test]
+fn taken_over_values_stand_until_observations_replace_them() {
+    let (_folder, path) = own();
+    let mut book = begun(&path);
+    let before = fit_json(&path);
+    book.append(&[mark(1490.0, 0.0), mark(1970.0, 45.0)], AT)
+        .expect("recorded");
+    let after = fit_json(&path);
+    let (old, new) = (&before["joints"][1], &after["joints"][1]);
+    assert_eq!(new["zero_us"]["value"], 1490.0);
+    assert_eq!(new["zero_us"]["by"], "marks");
+    for kept in [
+        "near_end_us",
+        "far_end_us",
+        "limits_us",
+        "guard_us",
+        "servo",
+    ] {
+        assert_eq!(old[kept], new[kept], "{kept} was not observed");
+    }
+    // One joint was redone; of all others every value is the same.
+    for at in (0..18).filter(|at| *at != 1) {
+        assert_eq!(before["joints"][at], after["joints"][at]);
+    }
+}
+
+#[test]
+fn an_undo_is_an_entry_and_an_undone_undo_counts_again() {
+    let (_folder, path) = own();
+    let mut book = begun(&path);
+    let begun = fit_json(&path);
+    let n = book.append(&[mark(1490.0, 0.0)], AT).expect("recorded");
+    let marked = fit_json(&path);
+    assert_ne!(begun["joints"], marked["joints"]);
+    let size = bytes(&path).len();
+    let undo = book
+        .append(&[What::Undo { entry: n }], AT)
+        .expect("recorded");
+    assert!(
+        bytes(&path).len() > size,
+        "nothing is taken out of the file"
+    );
+    let undone = fit_json(&path);
+    assert_eq!(undone["joints"], begun["joints"]);
+    assert_eq!(undone["agrees"], true);
+    // The mark does not count, nor does an undo add to what is known.
+    assert_eq!(undone["counting"], begun["counting"]);
+    assert_eq!(undone["entries"], n + 1);
+    book.append(&[What::Undo { entry: undo }], AT)
+        .expect("recorded");
+    assert_eq!(fit_json(&path)["joints"], marked["joints"]);
+}
+
+#[test]
+fn fit_says_that_a_line_was_torn_and_refuses_a_newer_format() {
+    let (_folder, path) = own();
+    let mut book = begun(&path);
+    let joints = fit_json(&path)["joints"].clone();
+    let whole = bytes(&path).len();
+    book.append(&[mark(1490.0, 0.0)], AT).expect("recorded");
+    let longer = bytes(&path);
+    let torn = &longer[..whole + 30];
+    fs::write(path_beside(&path), torn).expect("cut");
+    let value = fit_json(&path);
+    assert_eq!(value["torn_bytes"], 30);
+    assert_eq!(value["joints"], joints, "the torn line is lost alone");
+    let output = fit(&[path.to_str().expect("a path")]);
+    let said = String::from_utf8(output.stdout).expect("text");
+    assert!(said.contains("was torn by a crash: 30 bytes"), "{said}");
+    assert_eq!(bytes(&path), torn, "fit writes nothing");
+
+    let newer = sealed_newer();
+    fs::write(path_beside(&path), &newer).expect("written");
+    let output = fit(&[path.to_str().expect("a path")]);
+    assert_eq!(output.status.code(), Some(3));
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(said.contains("a newer hornset wrote it"), "{said}");
+    assert_eq!(bytes(&path), newer.as_bytes());
+}
+
+/// One thing of a random session.
+#[derive(Debug, Clone)]
+enum Did {
+    Mark(f64, f64, bool),
+    End(bool, f64),
+    Typed(f64),
+    Anew(bool),
+    Replaced,
+    Undone(usize),
+}
+
+/// Whatever happens in a session, the saved file is what the logbook alone gives.
+#[test]
+fn after_any_session_the_saved_file_is_the_fit() {
+    use proptest::prelude::*;
+    let did = prop_oneof![
+        4 => (-40i32..=40, -8i32..=8, any::<bool>())
+            .prop_map(|(deg, off, up)| Did::Mark(f64::from(1490 + 10 * deg + off), f64::from(deg), up)),
+        2 => (any::<bool>(), 0i32..60).prop_map(|(far, off)| Did::End(far, f64::from(off))),
+        1 => (9.0..12.0f64).prop_map(Did::Typed),
+        1 => any::<bool>().prop_map(Did::Anew),
+        1 => Just(Did::Replaced),
+        2 => (0usize..20).prop_map(Did::Undone),
+    ];
+    let session = prop::collection::vec((0usize..18, did), 1..25);
+    let config = ProptestConfig {
+        cases: 20,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    };
+    let taken = std::cell::Cell::new(0);
+    proptest!(config, |(session in session)| {
+        let (_folder, path) = own();
+        let mut book = begun(&path);
+        let first = book.next();
+        let mut loaded = file::load(&path).expect("a good file");
+        for (joint, did) in session {
+            let at = JointRef { leg: joint / 3, kind: JointKind::ALL[joint % 3] };
+            let name = JointName::new(loaded.robot().legs[at.leg].name.clone(), at.kind);
+            let what = entry_of(did, name, book.next(), first);
+            // As the console does: what a file would not take is not recorded.
+            let mut entries = book.entries().to_vec();
+            entries.extend(book.prepare(std::slice::from_ref(&what), AT).expect("sound"));
+            let changes = edit::changes_of_robot(loaded.robot(), &knowledge(&entries).robot);
+            if loaded.would_take(&changes).is_ok() {
+                loaded.record_all(&changes).expect("it would take them");
+                book.append(&[what], AT).expect("recorded");
+                taken.set(taken.get() + 1);
+            }
+        }
+        loaded.save().expect("saved");
+        let again = Logbook::open(&path, false).expect("a good logbook");
+        let known = knowledge(again.entries());
+        // Not compared as wholes: what differs is what one wants to read.
+        prop_assert_eq!(edit::changes_of_robot(&robot(&path), &known.robot), []);
+        prop_assert!(known.robot == robot(&path));
+        // A file that was lost is made again.
+        let anew = whole::text(&known.robot).expect("it can be written");
+        prop_assert!(read(&anew).robot == Some(robot(&path)));
+    });
+    assert!(taken.get() > 60, "only {} things were taken", taken.get());
+}
+
+fn entry_of(did: Did, joint: JointName, next: u64, first: u64) -> What {
+    match did {
+        Did::Mark(pulse_us, angle_deg, up) => What::Mark {
+            joint,
+            pulse_us,
+            from: Some(if up { Side::Below } else { Side::Above }),
+            angle_deg,
+            placing: None,
+            by: MarkKind::Absolute,
+        },
+        Did::End(far, off) => What::End {
+            joint,
+            toward: if far { End::Far } else { End::Near },
+            pulse_us: if far { 2150.0 + off } else { 850.0 + off },
+            by: EndKind::Peck,
+            why: None,
+            others: Vec::new(),
+        },
+        Did::Typed(scale) => What::Typed {
+            joint,
+            zero_us: None,
+            us_per_degree: Some(scale),
+            play_deg: None,
+        },
+        Did::Anew(marks) => What::StartOver {
+            joint,
+            part: if marks { Part::Marks } else { Part::Ends },
+        },
+        Did::Replaced => What::ServoReplaced {
+            joint,
+            servo: format!("n{next}"),
+        },
+        Did::Undone(back) => match next.saturating_sub(1 + back as u64) {
+            // What was taken over at the start stays.
+            entry if entry >= first => What::Undo { entry },
+            _ => What::Note {
+                text: "nothing to take back".into(),
+            },
+        },
+    }
+}
+
+/// A whole line of a format to come; its check is computed here by other means than the writer's.
+fn sealed_newer() -> String {
+    use sha2::{Digest, Sha256};
+    let body = "{\"v\":2,\"n\":900,\"at\":\"2031-01-01T00:00:00Z\",\"what\":{\"kind\":\"dream\"}";
+    let digest = Sha256::digest(body.as_bytes());
+    let check: String = digest[..4].iter().map(|b| format!("{b:02x}")).collect();
+    format!("{body},\"check\":\"{check}\"}}\n")
 }

@@ -133,8 +133,9 @@ impl Building {
                 ..
             } => {
                 let typed = |value: Option<f64>| {
+                    // As the file will have it, so that file and logbook agree to the last digit.
                     value.map(|value| Recorded {
-                        value,
+                        value: tidy(value),
                         spread: None,
                         at: stamp.at.to_owned(),
                         by: Method::Typed,
