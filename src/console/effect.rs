@@ -116,6 +116,15 @@ pub enum ByHand {
     },
     /// The test pin free again.
     ClearTestPin,
+    /// A look at the horn on a joint.
+    LookAtHorn {
+        /// Leg.
+        leg: String,
+        /// Joint's word.
+        joint: &'static str,
+    },
+    /// A look at the servos that are built in nowhere.
+    LookAtSpares,
 }
 
 /// What came of saving.
@@ -148,8 +157,8 @@ pub enum Input {
     Ports(Result<Vec<PortInfo>, String>),
     /// The logbook has what it was to record; or why not: what was found, what to do.
     Recorded(Result<(), String>),
-    /// What was to be done by hand could not be done: what was found, what to do.
-    NotByHand(String),
+    /// What came of something done by hand: what was seen, if anything; or what was found, what to do.
+    ByHand(Result<Option<String>, String>),
     /// What came of saving.
     File(FileSaid),
     /// What a person would see now.

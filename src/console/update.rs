@@ -50,7 +50,13 @@ pub fn update(state: &mut State, input: Input, now: &Now) -> Vec<Effect> {
             Vec::new()
         }
         Input::Recorded(result) => recording::recorded(state, result, now),
-        Input::NotByHand(why) => {
+        Input::ByHand(Ok(seen)) => {
+            if let (Some(seen), Some(guided)) = (seen, &mut state.guided) {
+                guided.hint = Some(seen);
+            }
+            Vec::new()
+        }
+        Input::ByHand(Err(why)) => {
             let (what, remedy) = recording::two_lines(&format!("By hand: {why}"));
             vec![actions::trouble(state, Trouble::Told { what, remedy })]
         }

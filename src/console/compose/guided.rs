@@ -56,13 +56,30 @@ pub fn title(state: &State, task: Task) -> view::Title {
         }
         Detail::Marks(_) => simulated = sight::gauge(state),
         Detail::Peck(_) => simulated = sight::pecked(state, guided.seen.as_ref()),
-        _ => {}
+        _ => simulated = hinted(guided, simulated),
     }
     view::Title {
         page: page.into(),
         subject,
         simulated,
     }
+}
+
+/// What was looked at stands before what is seen all the time.
+fn hinted(guided: &Guided, phrase: Option<String>) -> Option<String> {
+    let phrase = phrase?;
+    Some(match &guided.hint {
+        Some(hint) => format!("{hint}, {phrase}"),
+        None => phrase,
+    })
+}
+
+fn with_hint(guided: &Guided, sight: Option<view::SightBox>) -> Option<view::SightBox> {
+    let mut sight = sight?;
+    if let Some(hint) = &guided.hint {
+        sight.lines.insert(0, hint.clone());
+    }
+    Some(sight)
 }
 
 /// The one big number of the page.
@@ -203,7 +220,7 @@ fn plain(state: &State, guided: &Guided, step: &Step, now: Duration) -> view::Gu
             _ => None,
         },
         field: field(guided, step),
-        sight: sight::seen(state),
+        sight: with_hint(guided, sight::seen(state)),
         scale: (about_joint || picture.pin.is_some()).then(|| scale_of(state, step, now)),
         scale_title: scale_title(state, step),
     }

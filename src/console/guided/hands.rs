@@ -19,6 +19,8 @@ pub struct Pending {
     at_enter: Vec<ByHand>,
     /// The number that was typed last.
     number: Option<String>,
+    /// What was looked at last.
+    looked: Option<ByHand>,
 }
 
 /// These entries are about to be recorded.
@@ -110,4 +112,28 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
         _ => {}
     }
     Vec::new()
+}
+
+/// What the builder would look at before he answers the present step.
+pub(super) fn look(state: &mut State) -> Vec<Effect> {
+    let at = state.chosen;
+    let practice = state.practice();
+    let name = state.work.name_of(at);
+    let Some(guided) = state.guided.as_mut().filter(|_| practice) else {
+        return Vec::new();
+    };
+    let wanted = match guided.task {
+        Task::Horns if guided.step().picture.joint.is_some() => ByHand::LookAtHorn {
+            leg: name.leg,
+            joint: name.kind.word(),
+        },
+        Task::Servo | Task::Replace => ByHand::LookAtSpares,
+        _ => return Vec::new(),
+    };
+    if guided.by_hand.looked.as_ref() == Some(&wanted) {
+        return Vec::new();
+    }
+    guided.by_hand.looked = Some(wanted.clone());
+    guided.hint = None;
+    vec![Effect::ByHand(wanted)]
 }

@@ -52,6 +52,8 @@ pub struct Guided {
     motion: Option<Motion>,
     /// What was to be seen when the last motion outward had ended; practice robot only.
     pub seen: Option<Sight>,
+    /// What hands and eyes found at the joint: teeth and arms of its horn, the spare servos; practice robot only.
+    pub hint: Option<String>,
     by_hand: hands::Pending,
     /// Counts up whenever what was under way is off: answers to requests of an earlier run are nobody's.
     run: u64,
@@ -106,6 +108,7 @@ pub fn start(state: &mut State, task: Task, machine: Box<dyn Procedure>, now: &N
         held: Held::No,
         motion: None,
         seen: None,
+        hint: None,
         by_hand: hands::Pending::default(),
         run: 0,
         touched: BTreeSet::new(),
@@ -145,8 +148,9 @@ fn with_machine(
     };
     let wanted = act(guided.machine.as_mut(), now.at.as_millis() as u64);
     guided.queue.extend(wanted);
-    let effects = perform(state, now);
+    let mut effects = perform(state, now);
     settle_desk(state);
+    effects.extend(hands::look(state));
     effects
 }
 

@@ -127,23 +127,34 @@ fn read_keys(sender: &Sender<Message>) {
     let _ = sender.send(Message::NoTerminal);
 }
 
-/// What a builder's hands would do to the practice robot.
-fn by_hand(hands: &HandsHandle, act: &ByHand) -> Result<(), HandsError> {
+/// What a builder's hands would do to the practice robot, and what he would see.
+fn by_hand(hands: &HandsHandle, act: &ByHand) -> Result<Option<String>, HandsError> {
+    let done = |result: Result<(), HandsError>| result.map(|()| None);
     hands.with(|hands| match act {
-        ByHand::PlaceGauge { leg, joint, tool } => hands.place_gauge(leg, joint, *tool),
-        ByHand::SwapPlugs(one, other) => hands.swap_plugs(*one, *other),
+        ByHand::PlaceGauge { leg, joint, tool } => done(hands.place_gauge(leg, joint, *tool)),
+        ByHand::SwapPlugs(one, other) => done(hands.swap_plugs(*one, *other)),
         ByHand::TurnHorn {
             leg,
             joint,
             teeth,
             arm,
-        } => hands.turn_horn(leg, joint, *teeth, *arm),
-        ByHand::ExchangeServo { leg, joint, servo } => hands.exchange_servo(leg, joint, servo),
-        ByHand::PutOnTestPin { servo, pin } => hands.put_on_test_pin(servo, *pin),
+        } => done(hands.turn_horn(leg, joint, *teeth, *arm)),
+        ByHand::ExchangeServo { leg, joint, servo } => {
+            done(hands.exchange_servo(leg, joint, servo))
+        }
+        ByHand::PutOnTestPin { servo, pin } => done(hands.put_on_test_pin(servo, *pin)),
         ByHand::ClearTestPin => {
             hands.clear_test_pin();
-            Ok(())
+            Ok(None)
         }
+        ByHand::LookAtHorn { leg, joint } => {
+            let horn = hands.horn(leg, joint)?;
+            Ok(Some(format!(
+                "horn: {} teeth, {} arms",
+                horn.teeth, horn.arms
+            )))
+        }
+        ByHand::LookAtSpares => Ok(Some(format!("spares: {}", hands.spares().join(" ")))),
     })
 }
 
@@ -352,8 +363,8 @@ impl Runner {
                 }
                 Effect::ByHand(act) => {
                     let hands = self.sight.as_ref().and_then(|sight| sight.hands());
-                    if let Some(Err(error)) = hands.map(|hands| by_hand(hands, &act)) {
-                        self.update(Input::NotByHand(error.to_string()))?;
+                    if let Some(result) = hands.map(|hands| by_hand(hands, &act)) {
+                        self.update(Input::ByHand(result.map_err(|e| e.to_string())))?;
                     }
                 }
                 Effect::Bell(times) => self.bells = self.bells.max(times),

@@ -1,0 +1,128 @@
+//! Guided work in the real console on the practice robot: read what is to be seen, answer with keys, and the logbook has it.
+#![cfg(all(unix, feature = "practice"))]
+
+#[path = "support/pty.rs"]
+mod pty;
+
+use std::path::Path;
+
+use pty::{Console, folder, text_of};
+
+fn start(args: &[&str], folder: &Path) -> Console {
+    let console = Console::start(&[&["--practice", "--speed", "20"], args].concat(), folder);
+    console.see("── Home");
+    console.press("<Enter>", "Where is the robot?");
+    console.press("<Enter>", "on the stand  Space=limp");
+    console
+}
+
+/// Writes the supply down.
+fn supply(console: &Console) {
+    console.see("Enter: write down the servo supply first.");
+    console.press("<Enter>", "Choose where the servos get their power");
+    console.press("<Enter>", "minus joined to the board's ground?");
+    console.press("<Enter>", "Does each plug sit as drawn");
+    console.see("│ ground │  plus  │ signal │");
+    console.press("<Enter>", "Type what the servo supply is set to");
+    console.press("6<Enter>", "Type its current limit");
+    console.press("10<Enter>", "Type one servo's stall current");
+    console.press("2.5<Enter>", "Type the volts on the supply's own display");
+    console.press("n", "Type the amps");
+    console.press("n", "all 18 stalled 45.0 A");
+    console.press("<Enter>", "Enter leaves");
+    console.press("<Enter>", "which plug drives which joint");
+}
+
+/// Answers what moved, as the title says what a person would see.
+fn answer_plug(console: &Console) -> String {
+    console.see("► Which joint moved?");
+    let screen = console.screen();
+    let title = screen.lines().nth(1).expect("a title").to_owned();
+    let seen = title.split("simulated: ").nth(1).expect("practice");
+    let words: Vec<&str> = seen.split(' ').collect();
+    let [leg, joint, way, ..] = words.as_slice() else {
+        panic!("what was seen: {seen}");
+    };
+    let leg = [
+        ("LF", "e"),
+        ("LM", "d"),
+        ("LR", "c"),
+        ("RF", "r"),
+        ("RM", "f"),
+        ("RR", "v"),
+    ]
+    .into_iter()
+    .find(|(name, _)| name == leg)
+    .expect("a leg")
+    .1;
+    let joint = [("coxa", "u"), ("femur", "i"), ("tibia", "o")]
+        .into_iter()
+        .find(|(name, _)| name == joint)
+        .expect("a joint")
+        .1;
+    let way = match *way {
+        "up" | "forward" => "<Up>",
+        _ => "<Down>",
+    };
+    console.press(&format!("{leg}{joint}{way}"), "► Enter if it is so:");
+    title
+}
+
+#[test]
+fn plugs_are_answered_by_keys_recorded_at_once_and_taken_up_again_by_another_console() {
+    let folder = folder();
+    let console = start(&[], folder.path());
+    // Given a file, everything is on the disk as soon as it is answered.
+    console.press("s", "Enter saves as my-marram.toml.");
+    console.press("<Enter>", "Saved: my-marram.toml.");
+    console.keys("<Esc>");
+    supply(&console);
+    console.press("<Enter>", "Enter: nudge pin 22");
+    console.press("<Enter>", "Hands away.");
+    for pin in [22, 23, 24] {
+        let title = answer_plug(&console);
+        assert!(title.contains(&format!("pin {pin}, ")), "{title}");
+        console.press("<Enter>", &format!("pin {}, ", pin + 1));
+    }
+    console.see("► Which joint moved?");
+    // Killed, not left: what was answered is there.
+    console.signal(rustix::process::Signal::KILL);
+    let book = text_of(&folder.path().join("my-marram.logbook"));
+    let plugs = book
+        .lines()
+        .filter(|line| line.contains("\"plug\""))
+        .count();
+    assert_eq!(plugs, 3, "{book}");
+    drop(console);
+
+    let console = start(&["--file", "my-marram.toml"], folder.path());
+    console.see("plug 22");
+    console.press("d<Enter>", "Enter: nudge pin 25");
+    console.press("<Esc>", "── Home");
+}
+
+#[test]
+fn space_ends_a_countdown_and_a_nudge_and_nothing_wakes_behind_it() {
+    let folder = folder();
+    let trace = folder.path().join("trace.txt");
+    let console = start(&["--trace", trace.to_str().expect("a path")], folder.path());
+    supply(&console);
+    console.press("<Enter>", "Enter: nudge pin 22");
+    console.press("<Enter>", "Hands away.");
+    console.press("<Space>", "All went limp. Enter takes this step up again.");
+    let wakes = || {
+        pty::sent(&trace)
+            .iter()
+            .filter(|line| line.contains("wake"))
+            .count()
+    };
+    assert_eq!(wakes(), 0);
+    console.press("<Enter>", "Hands away.");
+    console.see("► Which joint moved?");
+    assert_eq!(wakes(), 1);
+    assert!(
+        console.screen().contains("│ limp     │"),
+        "{}",
+        console.screen()
+    );
+}
