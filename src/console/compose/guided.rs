@@ -56,6 +56,9 @@ pub fn title(state: &State, task: Task) -> view::Title {
         }
         Detail::Marks(_) => simulated = sight::gauge(state),
         Detail::Peck(_) => simulated = sight::pecked(state, guided.seen.as_ref()),
+        _ if task == Task::Servo => {
+            simulated = sight::on_test_pin(state).or_else(|| guided.hint.clone());
+        }
         _ => simulated = hinted(guided, simulated),
     }
     view::Title {
@@ -74,10 +77,15 @@ fn hinted(guided: &Guided, phrase: Option<String>) -> Option<String> {
     })
 }
 
-fn with_hint(guided: &Guided, sight: Option<view::SightBox>) -> Option<view::SightBox> {
+fn with_hint(
+    state: &State,
+    guided: &Guided,
+    sight: Option<view::SightBox>,
+) -> Option<view::SightBox> {
     let mut sight = sight?;
-    if let Some(hint) = &guided.hint {
-        sight.lines.insert(0, hint.clone());
+    let alone = sight::on_test_pin(state).filter(|_| guided.task == Task::Servo);
+    if let Some(line) = alone.or_else(|| guided.hint.clone()) {
+        sight.lines.insert(0, line);
     }
     Some(sight)
 }
@@ -200,6 +208,7 @@ fn plain(state: &State, guided: &Guided, step: &Step, now: Duration) -> view::Gu
         robot: lit(state, picture.joint),
         picture: match &picture.detail {
             Detail::PlugSides => Left::Drawing(plug_sides()),
+            _ if guided.task == Task::Servo => Left::Drawing(one_servo()),
             Detail::Horn {
                 came_out_deg,
                 wanted_deg,
@@ -220,7 +229,7 @@ fn plain(state: &State, guided: &Guided, step: &Step, now: Duration) -> view::Gu
             _ => None,
         },
         field: field(guided, step),
-        sight: with_hint(guided, sight::seen(state)),
+        sight: with_hint(state, guided, sight::seen(state)),
         scale: (about_joint || picture.pin.is_some()).then(|| scale_of(state, step, now)),
         scale_title: scale_title(state, step),
     }
@@ -240,6 +249,22 @@ fn plug_sides() -> Vec<String> {
         "plus in the middle: turned round it",
         "drives nothing; one pin aside it may",
         "harm board or servo. Look twice.",
+    ]
+    .map(String::from)
+    .into()
+}
+
+/// A servo alone on the bench.
+fn one_servo() -> Vec<String> {
+    [
+        "      ┌───┐",
+        "  ┌───┤ ● ├─────────┐   spline bare,",
+        "  │   └───┘         │   no horn on it",
+        "  │                 │",
+        "  │    a sticker    │   held down, or",
+        "  │    with its     │   on its side on",
+        "  │     number      │   the table",
+        "  └─────────────────┘",
     ]
     .map(String::from)
     .into()

@@ -248,3 +248,26 @@ pub fn of_peck(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
     ));
     Some(SightBox { lines })
 }
+
+/// The servo on the test pin: `servo 14 turns, quiet, cool`; nothing while none is there.
+pub fn on_test_pin(state: &State) -> Option<String> {
+    let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    let it = sight.on_test_pin.as_ref()?;
+    let does = if it.servo.slack {
+        "slack".to_owned()
+    } else if it.servo.moving {
+        "turns".to_owned()
+    } else {
+        format!(
+            "stands at {}",
+            super::super::view::text::whole_degrees(it.horn_deg.round())
+        )
+    };
+    let sounds = match (it.servo.rattles, it.servo.hums) {
+        (true, _) => "rattles",
+        (_, true) => "hums",
+        _ => "quiet",
+    };
+    let feels = if it.servo.hot { "hot" } else { "cool" };
+    Some(format!("servo {} {does}, {sounds}, {feels}", it.number))
+}
