@@ -807,6 +807,56 @@ mod tests {
     }
 
     #[test]
+    fn a_wide_turn_of_the_body_takes_its_feet_to_the_cap_and_not_above_it() {
+        let robot = marram();
+        let rooms: Vec<Legroom> = ["LF", "LM", "LR", "RF", "RM", "RR"]
+            .map(|name| room(&robot, name, [0.0, 20.0, -70.0]))
+            .into();
+        let feet: Vec<Vec3> = rooms
+            .iter()
+            .map(|room| robot.from_leg_frame(room.leg, room.foot, Frame::Body))
+            .collect();
+        let turned = |yaw: f64| BodyPose {
+            yaw,
+            ..BodyPose::default()
+        };
+        // Joints so fast that nothing but the cap bounds the feet.
+        let fast = [[100_000.0; 3]; 6];
+        let turn = |rooms: Vec<Legroom>, from: f64, to: f64| {
+            let (feet, from, to) = (feet.clone(), turned(from), turned(to));
+            let stream = Stream::plan(&robot, rooms, &fast, &[], Course::Body { feet, from, to });
+            assert_eq!(stream.stop(), None);
+            stream
+        };
+        let mut aside = turn(rooms, 0.0, -0.42);
+        run(&robot, &mut aside);
+        let pulses = aside.pulses_us(&robot);
+        let rooms: Vec<Legroom> = aside
+            .legs()
+            .zip(pulses)
+            .map(|(leg, us)| Legroom::new(&robot, leg, us, WIDE).expect("known"))
+            .collect();
+        let mut wide = turn(rooms, -0.42, 0.42);
+        let legs: Vec<LegIndex> = wide.legs().collect();
+        let points = run(&robot, &mut wide);
+        let mut fastest = 0.0_f64;
+        for (i, leg) in legs.iter().enumerate() {
+            let at: Vec<Vec3> = points
+                .iter()
+                .map(|p| {
+                    let foot = robot.foot_of_pulses(*leg, p[i], Frame::Leg);
+                    foot.expect("calibrated")
+                })
+                .collect();
+            for six in at.windows(7) {
+                fastest = fastest.max(length(sub(six[6], six[0])));
+            }
+        }
+        // 25 mm, and the rounding of both ends; a little less because the feet go along arcs.
+        assert!((24.0..=26.0).contains(&fastest), "{fastest}");
+    }
+
+    #[test]
     fn a_course_to_where_it_is_is_done_at_once() {
         let robot = marram();
         let mut stream = line(&robot, |from| from);
