@@ -2,6 +2,8 @@
 //! What the keys ask for is measured on the chip's own pins, to the cycle; what was recorded is read back from the file.
 #![cfg(all(feature = "emulated", unix))]
 
+#[path = "support/chip_tty.rs"]
+mod chip_tty;
 #[path = "support/emulator.rs"]
 mod emulator;
 #[path = "support/pty.rs"]
@@ -9,11 +11,11 @@ mod pty;
 #[path = "support/pulses.rs"]
 mod pulses;
 
-use std::io::{BufRead, BufReader, Write};
-use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, Command, Stdio};
+use std::path::Path;
+use std::process::Command;
 use std::time::{Duration, Instant};
 
+use chip_tty::Chip;
 use emulator::CYCLES_PER_US;
 use pty::Console;
 use pulses::{Pulse, Pulses};
@@ -22,57 +24,20 @@ use pulses::{Pulse, Pulses};
 const PATIENCE: Duration = Duration::from_secs(60);
 
 /// The emulated board behind a terminal, in real time.
-struct Board {
-    child: Child,
-    /// Kept open: its end would end the emulator.
-    commands: ChildStdin,
-    tty: String,
-    log: PathBuf,
-}
+struct Board(Chip);
 
 impl Board {
     fn start(folder: &Path) -> Board {
-        let log = folder.join("board.log");
-        let mut child = Command::new(emulator::harness())
-            .arg(emulator::firmware())
-            .args(["--pty", "--reset-on-open", "--log"])
-            .arg(&log)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the emulator was built and starts");
-        let commands = child.stdin.take().expect("stdin is piped");
-        let mut first = String::new();
-        BufReader::new(child.stdout.take().expect("stdout is piped"))
-            .read_line(&mut first)
-            .expect("it prints where it is");
-        let tty = first
-            .trim_end()
-            .strip_prefix("tty ")
-            .unwrap_or_else(|| panic!("not a terminal: {first:?}"))
-            .to_owned();
-        Board {
-            child,
-            commands,
-            tty,
-            log,
-        }
+        Board(Chip::start(
+            folder,
+            &emulator::firmware(),
+            &["--reset-on-open"],
+        ))
     }
 
-    fn command(&mut self, line: &str) {
-        writeln!(self.commands, "{line}").expect("the emulator takes commands");
-        self.commands.flush().expect("the emulator takes commands");
-    }
-
-    /// All pulses so far, in the order of their falls. A line that is half written yet is left out.
+    /// All pulses so far, in the order of their falls.
     fn pulses(&self) -> Vec<Pulse> {
-        let text = std::fs::read_to_string(&self.log).unwrap_or_default();
-        let whole = text.rfind('\n').map_or("", |end| &text[..end]);
-        let mut pulses = Pulses::default();
-        for line in whole.lines().filter(|line| line.starts_with("edge ")) {
-            pulses.take(&emulator::parse(line));
-        }
-        pulses.finished
+        Pulses::of(&self.0.edges()).finished
     }
 
     /// The widths of a pin's last five pulses, in cycles.
@@ -121,18 +86,11 @@ impl Board {
     }
 }
 
-impl Drop for Board {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
 #[test]
 fn from_the_key_to_the_pin_and_into_the_file() {
     let folder = pty::folder();
     let board = Board::start(folder.path());
-    let mut console = Console::start(&["--port", &board.tty], folder.path());
+    let mut console = Console::start(&["--port", &board.0.tty], folder.path());
     console.see("── Home");
     console.see("250000");
     assert!(board.pulses().is_empty(), "opening wakes nothing");
@@ -247,7 +205,7 @@ fn a_killed_console_leaves_nothing_awake_for_long_and_a_terminated_one_nothing_a
     for signal in [rustix::process::Signal::TERM, rustix::process::Signal::KILL] {
         let folder = pty::folder();
         let board = Board::start(folder.path());
-        let mut console = Console::start(&["--port", &board.tty], folder.path());
+        let mut console = Console::start(&["--port", &board.0.tty], folder.path());
         console.see("── Home");
         console.press("i", "Enter:");
         console.press("w", "It will jump to this pulse at full speed");
@@ -269,7 +227,7 @@ fn a_brown_out_is_told_and_the_guards_stand_again_before_anything_wakes() {
     let mut board = Board::start(folder.path());
     let args = [
         "--port",
-        &board.tty,
+        &board.0.tty,
         "--file",
         file.to_str().expect("a path"),
     ];
@@ -282,7 +240,7 @@ fn a_brown_out_is_told_and_the_guards_stand_again_before_anything_wakes() {
     console.press("w1700<Enter>", "1700 commanded");
     board.shows(23, 1700.0);
     let before = board.pulses().len();
-    board.command("reset brownout");
+    board.0.command("reset brownout");
     console.see("The board reset: its supply dipped (brown-out");
     console.see("RESET");
     console.see("Enter: wake one by one.");

@@ -4,6 +4,8 @@
 //! shifts when the kill comes, never what is measured.
 #![cfg(all(feature = "emulated", unix))]
 
+#[path = "support/chip_tty.rs"]
+mod chip_tty;
 #[path = "support/emulator.rs"]
 mod emulator;
 #[path = "support/pty.rs"]
@@ -11,12 +13,11 @@ mod pty;
 #[path = "support/pulses.rs"]
 mod pulses;
 
+use chip_tty::Chip;
 use emulator::{CYCLES_PER_FRAME, CYCLES_PER_US, Report};
 use pty::Console;
 use pulses::{Pulse, Pulses};
-use std::io::{BufRead, BufReader};
-use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, Command, Stdio};
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 const PIN: u8 = 23;
@@ -25,57 +26,15 @@ const MS: u64 = 1000 * CYCLES_PER_US;
 const PATIENCE: Duration = Duration::from_secs(60);
 
 /// The emulated board behind a terminal, in real time.
-struct Board {
-    child: Child,
-    /// Kept open: its end would end the emulator.
-    _commands: ChildStdin,
-    tty: String,
-    log: PathBuf,
-}
+struct Board(Chip);
 
 impl Board {
     fn start(folder: &Path) -> Board {
-        let log = folder.join("board.log");
-        let mut child = Command::new(emulator::harness())
-            .arg(emulator::firmware())
-            .args(["--pty", "--log"])
-            .arg(&log)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the emulator was built and starts");
-        let commands = child.stdin.take().expect("stdin is piped");
-        let mut first = String::new();
-        BufReader::new(child.stdout.take().expect("stdout is piped"))
-            .read_line(&mut first)
-            .expect("a first line");
-        let tty = first
-            .trim_end()
-            .strip_prefix("tty ")
-            .expect("tty PATH")
-            .to_owned();
-        Board {
-            child,
-            _commands: commands,
-            tty,
-            log,
-        }
-    }
-
-    /// Everything reported so far; a line that is half written yet is left out.
-    fn reports(&self) -> Vec<Report> {
-        let text = std::fs::read_to_string(&self.log).unwrap_or_default();
-        let whole = text.rfind('\n').map_or("", |end| &text[..end]);
-        // `lag` says that the machine was too busy for real time; the chip's own time has no gap.
-        whole
-            .lines()
-            .filter(|line| !line.starts_with("lag "))
-            .map(emulator::parse)
-            .collect()
+        Board(Chip::start(folder, &emulator::firmware(), &[]))
     }
 
     fn pulses(&self) -> Vec<Pulse> {
-        let mut pulses = Pulses::of(&self.reports()).finished;
+        let mut pulses = Pulses::of(&self.0.edges()).finished;
         pulses.retain(|pulse| pulse.pin == PIN);
         pulses
     }
@@ -87,13 +46,6 @@ impl Board {
             assert!(Instant::now() < deadline, "{what} did not happen");
             std::thread::sleep(Duration::from_millis(10));
         }
-    }
-}
-
-impl Drop for Board {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
     }
 }
 
@@ -183,7 +135,7 @@ fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
     for _ in 0..5 {
         let folder = pty::folder();
         let board = Board::start(folder.path());
-        let mut console = Console::start(&["--port", &board.tty], folder.path());
+        let mut console = Console::start(&["--port", &board.0.tty], folder.path());
         console.see("── Home");
         console.press("<Enter>", "Where is the robot?");
         console.press("<Enter>", "on the stand  Space=limp");
@@ -220,13 +172,13 @@ fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
         console.signal(rustix::process::Signal::KILL);
         assert!(!console.ended().success());
         board.until("the event of going limp", |board| {
-            lines(&board.reports(), true)
+            lines(&board.0.reports(), true)
                 .iter()
                 .any(|(_, line)| line.starts_with("event limp by=silence"))
         });
         std::thread::sleep(Duration::from_millis(500));
 
-        let reports = board.reports();
+        let reports = board.0.reports();
         let (fed, (freeze_ms, limp_ms)) = (last_fed(&reports), silence(&reports));
         let pulses = board.pulses();
         let moved = pulses

@@ -2,74 +2,29 @@
 //! Real time; what is waited for comes from the chip, so nothing here depends on how fast.
 #![cfg(all(feature = "emulated", unix))]
 
+#[path = "support/chip_tty.rs"]
+mod chip_tty;
 #[path = "support/emulator.rs"]
 mod emulator;
 #[path = "support/told.rs"]
 mod told;
 
-use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStdin, Command, Stdio};
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
+use chip_tty::Chip;
 use hornset::board::ports::PortInfo;
 use hornset::board::{By, Event, LinkSettings, Reason, ResetCause, Stop, serial};
 use hornset::units::{Pin, Pulse};
 use told::Told;
 
-/// An emulated chip on a pseudo-terminal.
-struct Chip {
-    child: Child,
-    commands: ChildStdin,
-    path: String,
-}
-
-impl Chip {
-    fn start(elf: &Path, options: &[&str]) -> Chip {
-        let mut child = Command::new(emulator::harness())
-            .arg(elf)
-            .arg("--pty")
-            .args(options)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the emulator was built and starts");
-        let commands = child.stdin.take().expect("stdin is piped");
-        let mut first = String::new();
-        BufReader::new(child.stdout.take().expect("stdout is piped"))
-            .read_line(&mut first)
-            .expect("a first line");
-        let path = first
-            .trim_end()
-            .strip_prefix("tty ")
-            .expect("tty PATH")
-            .to_owned();
-        Chip {
-            child,
-            commands,
-            path,
-        }
-    }
-
-    fn command(&mut self, line: &str) {
-        writeln!(self.commands, "{line}").expect("the emulator takes commands");
-    }
-
-    fn link(&self, settings: LinkSettings) -> Told {
-        let port = PortInfo {
-            path: self.path.clone(),
-            usb: None,
-        };
-        Told::start(serial::opener(port, 250_000), settings)
-    }
-}
-
-impl Drop for Chip {
-    fn drop(&mut self) {
-        // Our own child, by its handle; it may have ended already.
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
+fn link(chip: &Chip, settings: LinkSettings) -> Told {
+    let port = PortInfo {
+        path: chip.tty.clone(),
+        usb: None,
+    };
+    Told::start(serial::opener(port, 250_000), settings)
 }
 
 fn pin(n: u8) -> Pin {
@@ -101,11 +56,13 @@ fn at_115200(folder: &Path) -> PathBuf {
 
 #[test]
 fn a_board_that_resets_when_opened_is_found_at_250000() {
+    let folder = tempfile::tempdir().expect("a folder");
     let chip = Chip::start(
+        folder.path(),
         &emulator::firmware(),
         &["--reset-on-open", "--loader-ms", "1000"],
     );
-    let mut told = chip.link(LinkSettings::default());
+    let mut told = link(&chip, LinkSettings::default());
     told.wait("found", |e| matches!(e, Event::Found { rate: 250_000, .. }));
     told.done("guard 22 1000 2000");
     assert!(
@@ -120,8 +77,12 @@ fn a_board_that_resets_when_opened_is_found_at_250000() {
 fn firmware_for_115200_is_found_without_opening_again() {
     let folder = tempfile::tempdir().expect("a folder");
     let elf = at_115200(folder.path());
-    let chip = Chip::start(&elf, &["--reset-on-open", "--loader-ms", "700"]);
-    let mut told = chip.link(LinkSettings::default());
+    let chip = Chip::start(
+        folder.path(),
+        &elf,
+        &["--reset-on-open", "--loader-ms", "700"],
+    );
+    let mut told = link(&chip, LinkSettings::default());
     told.wait("found", |e| matches!(e, Event::Found { rate: 115_200, .. }));
     told.done("guard 22 1000 2000");
     let opened = told
@@ -134,8 +95,9 @@ fn firmware_for_115200_is_found_without_opening_again() {
 
 #[test]
 fn refusal_noise_and_brown_out_are_told_with_a_remedy_and_guards_stand_again() {
-    let mut chip = Chip::start(&emulator::firmware(), &[]);
-    let mut told = chip.link(LinkSettings::default());
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut chip = Chip::start(folder.path(), &emulator::firmware(), &[]);
+    let mut told = link(&chip, LinkSettings::default());
     told.wait("found", |e| matches!(e, Event::Found { .. }));
     told.done("guard 22 1000 2000");
     told.done("slew 22 5000");
@@ -201,12 +163,13 @@ fn refusal_noise_and_brown_out_are_told_with_a_remedy_and_guards_stand_again() {
 
 #[test]
 fn a_caller_that_hangs_lets_the_board_freeze_for_silence() {
-    let chip = Chip::start(&emulator::firmware(), &[]);
+    let folder = tempfile::tempdir().expect("a folder");
+    let chip = Chip::start(folder.path(), &emulator::firmware(), &[]);
     let settings = LinkSettings {
         alive_within: Some(Duration::from_millis(600)),
         ..LinkSettings::default()
     };
-    let mut told = chip.link(settings);
+    let mut told = link(&chip, settings);
     told.wait("found", |e| matches!(e, Event::Found { .. }));
     told.done("silence 300 1500");
     told.done("wake 22 1500");
