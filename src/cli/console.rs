@@ -6,10 +6,12 @@ use std::path::PathBuf;
 use clap::ValueEnum;
 
 use super::{Exit, Outcome, open};
+use crate::board::Input;
 use crate::console::bench::Place;
 use crate::console::runner::{self, End, Options};
 use crate::console::theme::{Look, Strokes, Theme};
 use crate::console::work::WorkError;
+use crate::procedure::Sensor;
 
 /// What the console is opened on, and how it is drawn.
 #[derive(Debug, clap::Args)]
@@ -26,6 +28,9 @@ pub struct Args {
     /// Calibration file to work on
     #[arg(long, value_name = "FILE")]
     pub file: Option<PathBuf>,
+    /// A current sensor for the board's own trip while ends are looked for: a0:800:40 acts at 800 mV for 40 ms
+    #[arg(long, value_name = "INPUT:MV:MS", value_parser = sensor)]
+    pub trip: Option<Sensor>,
     /// Draw without any colour (so does NO_COLOR)
     #[arg(long)]
     pub no_color: bool,
@@ -54,6 +59,27 @@ pub enum Palette {
     Mono,
 }
 
+/// Reads `a0:800:40`.
+fn sensor(text: &str) -> Result<Sensor, String> {
+    let wanted = "as a0:800:40: an input a0 to a7, 1 to 5500 mV, 1 to 1000 ms";
+    let mut parts = text.split(':');
+    let mut part = || parts.next().ok_or_else(|| wanted.to_owned());
+    let input: Input = part()?.parse().map_err(|_| wanted.to_owned())?;
+    let mut number = |high: u32| match part()?.parse() {
+        Ok(it) if (1..=high).contains(&it) => Ok(it),
+        _ => Err(wanted.to_owned()),
+    };
+    let (mv, ms) = (number(5500)?, number(1000)?);
+    match parts.next() {
+        None => Ok(Sensor {
+            input: input.number(),
+            mv,
+            ms,
+        }),
+        Some(_) => Err(wanted.to_owned()),
+    }
+}
+
 /// Opens the console.
 pub fn run(args: Args) -> Outcome {
     let practice = args.practice || args.robot.is_chosen();
@@ -70,6 +96,7 @@ pub fn run(args: Args) -> Outcome {
         open: open::opener(args.trace.as_deref(), args.robot).map_err(|e| Exit::File.because(e))?,
         place,
         file: args.file,
+        sensor: args.trip,
         look: look(args.palette, args.ascii, args.no_color),
         panic_on_f12: args.panic_on_f12,
     };

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use crate::board::{PinState, Stop};
 use crate::calibration::{Joint, JointKind, JointRef};
-use crate::procedure::Ask;
+use crate::procedure::{Ask, Sensor};
 use crate::units::{Pin, Pulse};
 
 use super::bench::{Bench, LinkState, Place};
@@ -126,6 +126,8 @@ pub struct State {
     pub steps: Steps,
     /// The first screen's list.
     pub first: FirstRun,
+    /// A current sensor on an analog input, for the board's own trip while ends are looked for.
+    pub sensor: Option<Sensor>,
     /// Guided work under way.
     pub guided: Option<Guided>,
     /// Pins being woken one after another.
@@ -201,6 +203,7 @@ impl State {
                 unit: Unit::Us,
             },
             first,
+            sensor: None,
             guided: None,
             queue: None,
             motion: None,

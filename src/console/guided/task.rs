@@ -154,7 +154,7 @@ pub fn bench(state: &State) -> Bench {
             .filter(|(_, plug)| plug.state == PinState::Awake)
             .filter_map(|(pin, plug)| Some((*pin, plug.pulse?)))
             .collect(),
-        sensor: None,
+        sensor: state.sensor,
     }
 }
 

@@ -29,6 +29,7 @@ use super::state::State;
 use super::theme::Look;
 use super::update::{due, update};
 use crate::board::{Event, HandsError, HandsHandle, Link, SightHandle, Ticket, ports};
+use crate::procedure::Sensor;
 
 /// Opens the link to a place: the console knows no transport.
 pub type Opener = Box<dyn Fn(&Place, Box<dyn Fn(Event) + Send>) -> Link>;
@@ -43,6 +44,8 @@ pub struct Options {
     pub seed: u64,
     /// The calibration file.
     pub file: Option<PathBuf>,
+    /// A current sensor, and when the board's own trip is to act.
+    pub sensor: Option<Sensor>,
     /// How to draw.
     pub look: Look,
     /// F12 panics: for the test of what a panic leaves behind.
@@ -79,10 +82,11 @@ const LOOK: Duration = Duration::from_millis(250);
 /// Runs the console until it is left.
 pub fn run(options: Options) -> anyhow::Result<End> {
     let work = files::begin(options.file.as_deref(), &files::stamp())?;
-    let state = State::new(
+    let mut state = State::new(
         work,
         FirstRun::new(options.seed, cfg!(feature = "practice")),
     );
+    state.sensor = options.sensor;
     let emergency = Arc::new(Emergency::default());
     emergency::catch_panics(&emergency);
     let (sender, inbox) = channel();

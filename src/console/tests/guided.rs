@@ -729,3 +729,63 @@ fn the_family_check_points_at_the_odd_one_out_on_home_and_in_the_matrix() {
         home.notes
     );
 }
+
+#[test]
+fn a_current_sensor_puts_the_boards_own_trip_on_before_the_first_peck_and_off_when_the_page_is_left()
+ {
+    let mut desk = Desk::bounded();
+    desk.state.sensor = Some(crate::procedure::Sensor {
+        input: 0,
+        mv: 800,
+        ms: 40,
+    });
+    desk.keys("<F2> j j j j j j j j j j <Enter> <Enter> <Enter>");
+    desk.settled();
+    let asked = desk.asked();
+    let trip = asked.iter().position(|it| it == "trip a0 800 40 limp 23");
+    let peck = asked.iter().position(|it| it.starts_with("peck"));
+    assert!(trip.expect("asked") < peck.expect("asked"), "{asked:?}");
+    let Page::Ends(ends) = desk.screen().page else {
+        panic!("Ends");
+    };
+    assert_eq!(ends.beside[1], "board's own trip: fitted");
+    desk.keys("<Esc>");
+    assert_eq!(desk.asked().last().map(String::as_str), Some("trip a0 0 0"));
+}
+
+#[test]
+fn the_big_view_has_the_words_and_the_one_number_of_the_step() {
+    let mut desk = pecking();
+    desk.keys("B");
+    let Page::Big(big) = desk.screen().page else {
+        panic!("big");
+    };
+    let texts: Vec<&str> = big.blocks.iter().map(|it| it.text.as_str()).collect();
+    assert_eq!(texts, ["MOVED FREELY?", "2048"]);
+    desk.keys("<Space> <Enter>");
+    let Page::Big(big) = desk.screen().page else {
+        panic!("big");
+    };
+    assert_eq!(big.blocks[0].text, "HANDS AWAY");
+    assert_eq!(big.blocks[1].text, "3");
+}
+
+#[test]
+fn help_on_a_step_lists_the_keys_of_that_step() {
+    let mut desk = pecking();
+    desk.keys("?");
+    let Some(crate::console::view::Overlay::Help(help)) = desk.screen().overlay else {
+        panic!("help");
+    };
+    assert_eq!(help.page, "Ends");
+    let of = |keys: &str| {
+        help.entries
+            .iter()
+            .find(|it| it.keys == keys)
+            .map(|it| it.text.as_str())
+    };
+    assert!(of("n").expect("listed").starts_with("it was free"));
+    assert!(of("Enter").expect("listed").starts_with("nothing here"));
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Ends");
+}
