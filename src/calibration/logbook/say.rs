@@ -3,14 +3,10 @@
 use std::fmt;
 
 use super::entry::What;
-use super::words::{Side, Way};
+use super::words::Way;
 
 impl fmt::Display for What {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let came = |from: &Option<Side>| match from {
-            Some(side) => format!(", from {}", side.word()),
-            None => String::new(),
-        };
         match self {
             What::Plan(plan) => write!(f, "plan of {}, {} legs", plan.name, plan.legs.len()),
             What::TakenOver { joint, .. } => write!(f, "{joint}: taken over by hand"),
@@ -58,15 +54,14 @@ impl fmt::Display for What {
             } => write!(f, "{joint}: rough bounds {low_us} to {high_us} µs"),
             What::Placing { id, joints, .. } => {
                 let names: Vec<String> = joints.iter().map(ToString::to_string).collect();
-                write!(f, "gauge placed, number {id}: {}", names.join(", "))
+                write!(f, "gauge placing {id}: {}", names.join(", "))
             }
             What::Mark {
                 joint,
                 pulse_us,
-                from,
                 angle_deg,
                 ..
-            } => write!(f, "{joint}: {angle_deg}° at {pulse_us} µs{}", came(from)),
+            } => write!(f, "{joint}: {pulse_us} µs is {angle_deg}°"),
             What::Free {
                 joint,
                 toward,
@@ -97,14 +92,10 @@ impl fmt::Display for What {
             What::Checked {
                 joint,
                 pulse_us,
-                from,
                 angle_deg,
-            } => write!(
-                f,
-                "{joint}: checked, {angle_deg}° at {pulse_us} µs{}",
-                came(from)
-            ),
-            What::Saved { .. } => f.write_str("calibration file saved"),
+                ..
+            } => write!(f, "{joint}: checked, {pulse_us} µs is {angle_deg}°"),
+            What::Saved { .. } => f.write_str("file saved"),
             What::Note { text } => f.write_str(text),
         }
     }

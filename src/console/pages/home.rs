@@ -192,7 +192,7 @@ impl Page for Home {
             matrix: compose::matrix::matrix(state),
             notes: compose::matrix::notes(state),
             sight: compose::sight::seen(state),
-            log: Vec::new(),
+            log: last_lines(state),
             joint: Some(compose::card(state)),
             scale: Some(compose::scale::of_chosen(state, now)),
             scale_title: state.title(),
@@ -226,4 +226,14 @@ impl Page for Home {
         }
         Vec::new()
     }
+}
+
+/// What was written into the logbook lately, the newest last.
+fn last_lines(state: &State) -> Vec<String> {
+    let entries = state.work.entries();
+    let last = entries.len().saturating_sub(5);
+    entries[last..]
+        .iter()
+        .map(|it| it.what.to_string())
+        .collect()
 }

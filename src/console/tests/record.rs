@@ -6,6 +6,8 @@ use std::time::Duration;
 use super::Desk;
 use crate::calibration::Joint;
 use crate::console::effect::{Effect, FileSaid, Input, SaveAs};
+use crate::console::pages::PageId;
+use crate::console::view;
 
 impl Desk {
     fn femur(&self) -> Joint {
@@ -178,4 +180,25 @@ fn a_save_that_failed_says_why_and_what_to_do() {
     ));
     desk.says("cannot save x.toml: no space left.");
     assert_eq!(desk.row(2), "The file is as it was; save it elsewhere");
+}
+
+#[test]
+fn on_a_board_home_shows_the_logbooks_last_lines() {
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> = 1 5 4 0 <Enter>");
+    desk.wait(Duration::from_millis(200));
+    desk.keys("m 3 <Enter> <BS>");
+    let entries = desk.state.work.entries();
+    let last = entries.last().expect("the undo").n;
+    desk.state.page = PageId::Home;
+    let view::Page::Home(home) = desk.screen().page else {
+        panic!("Home draws Home");
+    };
+    let expected = [
+        "LF femur: 1500 µs is 0°".to_owned(),
+        "LF femur: 1540 µs is 3°".to_owned(),
+        format!("entry {} taken back", last - 1),
+    ];
+    assert!(home.log.ends_with(&expected), "{:?}", home.log);
+    assert!(home.log.len() <= 5 && home.sight.is_none());
 }
