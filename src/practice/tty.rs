@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{Mode, OFlags};
+use rustix::io::{FdFlags, fcntl_setfd};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
 
@@ -26,7 +27,9 @@ pub struct Tty {
 impl Tty {
     /// Opens one, raw: bytes pass as they are, and nothing is echoed.
     pub fn open() -> io::Result<Tty> {
-        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
+        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
+        // Not a flag of `openpt`: not every system has it there.
+        fcntl_setfd(&master, FdFlags::CLOEXEC)?;
         grantpt(&master)?;
         unlockpt(&master)?;
         let name = ptsname(&master, Vec::new())?;
