@@ -328,8 +328,7 @@ mod console {
         console.see("say whether the robot is on its stand");
         console.press("<Enter>", "Where is the robot?");
         console.press("<Enter>", "on the stand  Space=limp");
-        console.press("i", "jog LF femur");
-        console.press("<Enter>", "── Jog");
+        console.press("i<F2><Down><Enter>", "── Jog ── LF femur, pin 23");
         console.press("w", "full speed");
         console.press("<Enter>", "1 awake");
         console.press("=1460<Enter>", "1460 commanded");
