@@ -341,6 +341,90 @@ fn a_file_that_changed_on_the_disk_is_never_overwritten() {
     assert!(check(&folder.path().join("mine.toml")).status.success());
 }
 
+/// Types a name in place of the one that is offered.
+fn retype(console: &Console, name: &str) {
+    console.press(&"<BS>".repeat(80), "Enter saves as .");
+    console.press(name, "Enter saves as");
+}
+
+/// The names in a folder, but for those of locks.
+fn names_in(folder: &Path) -> Vec<String> {
+    let mut names: Vec<_> = std::fs::read_dir(folder)
+        .expect("listed")
+        .filter_map(|e| e.ok()?.file_name().into_string().ok())
+        .filter(|name| !name.ends_with(".lock"))
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn a_read_only_console_cannot_save_over_the_file_that_another_console_holds() {
+    let folder = folder();
+    let file = pty::marram_in(folder.path());
+    let first = awake(&["--file", "bench.toml"], folder.path());
+    first.press("m<Enter>", "Recorded");
+    let second = Console::start(&["--practice", "--file", "bench.toml"], folder.path());
+    second.see("read only here");
+    second.press("<Enter>", "The logbook knows more than the file");
+    second.press("<Enter>", "say whether the robot is on its stand");
+    let before = text_of(&file);
+    let logbook = text_of(&file.with_extension("logbook"));
+    second.press("s", "Another console holds the file.");
+    retype(&second, "bench.toml");
+    second.press("<Enter>", "Another console holds bench.toml.");
+    // However the name is spelled.
+    let other_spelling = folder.path().join("bench").display().to_string();
+    retype(&second, &other_spelling);
+    second.press("<Enter>", "Another console holds");
+    second.press("<Esc>", "── Home");
+    // And from a console that has no file of its own.
+    let third = awake(&[], folder.path());
+    third.press("m<Enter>", "Noted");
+    third.press("s", "It has no file yet.");
+    retype(&third, "bench.toml");
+    third.press("<Enter>", "bench.toml is there already.");
+    third.press("<Enter>", "Another console holds bench.toml.");
+    assert_eq!(text_of(&file), before);
+    assert_eq!(text_of(&file.with_extension("logbook")), logbook);
+    assert_eq!(names_in(folder.path()), ["bench.logbook", "bench.toml"]);
+    first.press("s", "Saved: bench.toml.");
+}
+
+#[test]
+fn a_file_that_changed_on_the_disk_is_not_overwritten_under_its_own_name_either() {
+    let folder = folder();
+    let file = pty::marram_in(folder.path());
+    let console = awake(&["--file", "bench.toml"], folder.path());
+    console.press("m<Enter>", "Recorded");
+    let theirs = text_of(&file).replace("Marram", "Marram the second");
+    std::fs::write(&file, &theirs).expect("written");
+    console.press(
+        "s",
+        "bench.toml was changed by somebody else and is left alone.",
+    );
+    retype(&console, "bench.toml");
+    console.press(
+        "<Enter>",
+        "bench.toml was changed by somebody else and is left alone.",
+    );
+    console.press("<Enter>", "Saved: my-marram.toml.");
+    assert_eq!(text_of(&file), theirs);
+    // It has not locked itself out: what comes next is saved where it now is, and the first file is free.
+    console.press("=1520<Enter>", "1520 commanded");
+    console.press("m5<Enter>", "Recorded");
+    console.press("s", "Saved: my-marram.toml.");
+    assert_eq!(text_of(&file), theirs);
+    let later = Console::start_sized(
+        &["--practice", "--file", "bench.toml"],
+        folder.path(),
+        120,
+        36,
+    );
+    later.see("── Home");
+    later.gone("read only here");
+}
+
 #[test]
 fn a_shipped_example_saves_under_another_name() {
     let folder = folder();
@@ -351,6 +435,9 @@ fn a_shipped_example_saves_under_another_name() {
     let console = awake(&["--file", "marram.toml"], folder.path());
     console.press("m<Enter>", "Noted");
     console.press("s", "The shipped example stays as it is.");
+    retype(&console, "marram.toml");
+    console.press("<Enter>", "Enter saves as my-marram.toml.");
+    assert_eq!(text_of(&example), before);
     console.press("<Enter>", "Saved: my-marram.toml.");
     assert_eq!(text_of(&example), before);
     let saved = text_of(&folder.path().join("my-marram.toml"));

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Duration;
 
-use hornset::calibration::file::{self, FileError};
+use hornset::calibration::file::{self, Claim, FileError};
 use hornset::calibration::{
     Change, Fault, JointKind, JointRef, Loaded, MARRAM, Method, Recorded, read,
 };
@@ -193,11 +193,11 @@ fn an_example_asks_for_a_name_and_no_file_is_overwritten_unasked() {
     // Asked and answered yes, it may; but not over what another console has open.
     let mut another = file::from_text(MARRAM).expect("a good text");
     let open = file::load(&taken).expect("a good file");
-    let onto = another.save_over(&taken, Some("Shore"));
-    assert!(matches!(onto, Err(FileError::ReadOnly(_))));
+    assert!(matches!(Claim::take(&taken), Err(FileError::ReadOnly(_))));
     assert_eq!(fs::read(&taken).expect("bytes"), before);
     drop(open);
-    another.save_over(&taken, Some("Shore")).expect("saved");
+    let claim = Claim::take(&taken).expect("free");
+    another.save_over(claim, Some("Shore")).expect("saved");
     assert_eq!(fs::read_to_string(&taken).expect("text"), another.text());
     assert_eq!(another.path(), Some(taken.as_path()));
     // The same example, opened as a file, asks too.

@@ -19,25 +19,74 @@ pub(super) fn folder_of(path: &Path) -> PathBuf {
 
 /// Writes a file that is not there yet, whole or not at all, and durably.
 pub fn create(path: &Path, bytes: &[u8]) -> Result<(), FileError> {
-    let write = |source| FileError::Write {
-        path: path.to_owned(),
-        source,
-    };
     if path.symlink_metadata().is_ok() {
         return Err(FileError::Exists(path.to_owned()));
     }
-    let folder = folder_of(path);
-    let mut file = temporary(&folder, None).map_err(write)?;
-    file.write_all(bytes).map_err(write)?;
-    file.as_file().sync_all().map_err(write)?;
-    file.persist_noclobber(path).map_err(|error| {
-        if error.error.kind() == io::ErrorKind::AlreadyExists {
-            FileError::Exists(path.to_owned())
-        } else {
-            write(error.error)
-        }
-    })?;
-    sync_folder(&folder).map_err(write)
+    Staged::write(path, bytes)?.put()
+}
+
+/// A new file that is safely on the disk beside its place, and only lacks its name.
+///
+/// Dropped without being put there, it leaves nothing.
+#[derive(Debug)]
+pub(super) struct Staged {
+    path: PathBuf,
+    file: tempfile::NamedTempFile,
+}
+
+impl Staged {
+    /// Writes it.
+    pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<Staged, FileError> {
+        let write = |why| FileError::Write {
+            path: path.to_owned(),
+            why,
+        };
+        let mut file = temporary(&folder_of(path), None).map_err(write)?;
+        file.write_all(bytes).map_err(write)?;
+        file.as_file().sync_all().map_err(write)?;
+        Ok(Staged {
+            path: path.to_owned(),
+            file,
+        })
+    }
+
+    /// Gives it its name; what has that name already stays.
+    pub(super) fn put(self) -> Result<(), FileError> {
+        let path = self.path;
+        let write = |why| FileError::Write {
+            path: path.clone(),
+            why,
+        };
+        self.file.persist_noclobber(&path).map_err(|error| {
+            if error.error.kind() == io::ErrorKind::AlreadyExists {
+                FileError::Exists(path.clone())
+            } else {
+                write(error.error)
+            }
+        })?;
+        sync_folder(&folder_of(&path)).map_err(write)
+    }
+}
+
+/// The one name of a file, however it is spelled; also of a file that is not there.
+pub(super) fn target_of(path: &Path) -> PathBuf {
+    fs::canonicalize(path).unwrap_or_else(|_| {
+        let folder = folder_of(path);
+        let folder = fs::canonicalize(&folder).unwrap_or(folder);
+        folder.join(path.file_name().unwrap_or_default())
+    })
+}
+
+/// A path fit for a message: what would move a terminal's cursor is escaped.
+pub fn shown(path: &Path) -> String {
+    let text = path.display().to_string();
+    text.chars()
+        .flat_map(|c| {
+            let escaped = c.is_control().then(|| c.escape_debug());
+            let plain = escaped.is_none().then_some(c);
+            escaped.into_iter().flatten().chain(plain)
+        })
+        .collect()
 }
 
 /// Puts new bytes in the place of a file, whole or not at all, and durably.
@@ -116,7 +165,7 @@ pub(super) fn keep_beside(path: &Path, format: i64, bytes: &[u8]) -> io::Result<
                 return Ok(());
             }
             Err(FileError::Exists(_)) => continue,
-            Err(FileError::Write { source, .. }) => return Err(source),
+            Err(FileError::Write { why, .. }) => return Err(why),
             Err(other) => return Err(io::Error::other(other.to_string())),
         }
     }

@@ -11,8 +11,8 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
-use super::disk::keep_beside;
-pub use super::disk::{create, replace};
+pub use super::disk::{create, replace, shown};
+use super::disk::{keep_beside, target_of};
 use super::edit::{self, Change};
 use super::finding::Finding;
 use super::lock::Hold;
@@ -50,15 +50,18 @@ struct Home {
 #[derive(Debug, Error)]
 pub enum FileError {
     /// It could not be read.
-    #[error("cannot read {}: {source}. Check the name and that you may read it", path.display())]
+    #[error(
+        "cannot read {}: {why}. Check the name and that you may read it",
+        shown(path)
+    )]
     Read {
         /// The file.
         path: PathBuf,
         /// Why.
-        source: io::Error,
+        why: io::Error,
     },
     /// It is no good calibration file.
-    #[error("{} is refused:\n{}", path.display(), list(findings))]
+    #[error("{} is refused:\n{}", shown(path), list(findings))]
     Refused {
         /// The file.
         path: PathBuf,
@@ -77,25 +80,46 @@ pub enum FileError {
     #[error("not recorded: {0} is not a finite number; measure it again")]
     NotFinite(&'static str),
     /// Another console has it.
-    #[error("{} is open in another hornset: this one only reads it. Close the other one, or save under another name", .0.display())]
+    #[error("{} is open in another hornset: this one only reads it. Close the other one, or save under another name", shown(.0))]
     ReadOnly(PathBuf),
     /// It has no name yet, or it is a template.
     #[error("{what} has no file of its own yet: save it under a name", what = .0)]
     NoName(String),
     /// It was changed since it was loaded.
-    #[error("{} was changed by somebody else since it was loaded, and was not overwritten. Save under another name, then compare the two", .0.display())]
+    #[error("{} was changed by somebody else since it was loaded, and was not overwritten. Save under another name, then compare the two", shown(.0))]
     ChangedOnDisk(PathBuf),
     /// A file of that name is there.
-    #[error("{} exists and was not overwritten. Choose another name", .0.display())]
+    #[error("{} exists and was not overwritten. Choose another name", shown(.0))]
     Exists(PathBuf),
     /// It could not be written.
-    #[error("cannot save {}: {source}. The file is as it was; the work is not lost: save it elsewhere", path.display())]
+    #[error(
+        "cannot save {}: {why}. The file is as it was; the work is not lost: save it elsewhere",
+        shown(path)
+    )]
     Write {
         /// The file.
         path: PathBuf,
         /// Why.
-        source: io::Error,
+        why: io::Error,
     },
+}
+
+/// The lock of a file that is there and is to be replaced: nothing of it is moved or replaced without.
+#[derive(Debug)]
+pub struct Claim {
+    path: PathBuf,
+    hold: Hold,
+}
+
+impl Claim {
+    /// Takes the lock; a file that a console has open, this one included, is not to be had.
+    pub fn take(path: &Path) -> Result<Claim, FileError> {
+        let path = path.to_owned();
+        match Hold::take(&path) {
+            Hold::Elsewhere => Err(FileError::ReadOnly(path)),
+            hold => Ok(Claim { path, hold }),
+        }
+    }
 }
 
 fn list(findings: &[Finding]) -> String {
@@ -298,9 +322,9 @@ impl Loaded {
         if read_all(&path).ok().as_deref() != Some(home.bytes.as_slice()) {
             return Err(FileError::ChangedOnDisk(path));
         }
-        let write = |source| FileError::Write {
+        let write = |why| FileError::Write {
             path: path.clone(),
-            source,
+            why,
         };
         if let Some(format) = home.older {
             keep_beside(&path, format, &home.bytes).map_err(write)?;
@@ -322,28 +346,25 @@ impl Loaded {
         self.move_to(path, text, reading, hold)
     }
 
-    /// The same over a file that is there: only after the builder was asked.
-    ///
-    /// A file that another console has open is not overwritten even then.
-    pub fn save_over(&mut self, path: &Path, name: Option<&str>) -> Result<(), FileError> {
-        let own = self
-            .home
-            .as_ref()
-            .is_some_and(|home| fs::canonicalize(&home.path).ok() == fs::canonicalize(path).ok());
-        if own {
+    /// The same over a file that is there: only after the builder was asked, and with its lock in hand.
+    pub fn save_over(&mut self, claim: Claim, name: Option<&str>) -> Result<(), FileError> {
+        let Claim { path, hold } = claim;
+        if self.is_at(&path) {
             // One's own file has its own rules: a change by somebody else is never lost.
             return self.save();
         }
         let (text, reading) = self.renamed(name)?;
-        let hold = Hold::take(path);
-        if matches!(hold, Hold::Elsewhere) {
-            return Err(FileError::ReadOnly(path.to_owned()));
-        }
-        replace(path, text.as_bytes()).map_err(|source| FileError::Write {
-            path: path.to_owned(),
-            source,
+        replace(&path, text.as_bytes()).map_err(|why| FileError::Write {
+            path: path.clone(),
+            why,
         })?;
-        self.move_to(path, text, reading, hold)
+        self.move_to(&path, text, reading, hold)
+    }
+
+    /// Whether this is its own file, however the path is spelled, and even if the file was taken away.
+    pub fn is_at(&self, path: &Path) -> bool {
+        let own = self.path().map(target_of);
+        own.is_some_and(|own| own == target_of(path))
     }
 
     fn renamed(&self, name: Option<&str>) -> Result<(String, Reading), FileError> {
@@ -384,8 +405,8 @@ impl Loaded {
 }
 
 fn read_all(path: &Path) -> Result<Vec<u8>, FileError> {
-    fs::read(path).map_err(|source| FileError::Read {
+    fs::read(path).map_err(|why| FileError::Read {
         path: path.to_owned(),
-        source,
+        why,
     })
 }

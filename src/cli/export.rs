@@ -38,10 +38,10 @@ enum Form {
 
 /// Writes the export; exit code 1 when the robot is not calibrated enough for the form.
 pub fn run(args: Args) -> Outcome {
-    let bytes = std::fs::read(&args.file).map_err(|source| {
+    let bytes = std::fs::read(&args.file).map_err(|why| {
         Exit::File.because(FileError::Read {
             path: args.file.clone(),
-            source,
+            why,
         })
     })?;
     let reading = read_bytes(&bytes);
@@ -72,10 +72,10 @@ pub fn run(args: Args) -> Outcome {
             .write_all(text.as_bytes())
             .map_err(|e| Exit::System.because(e))?,
         Some(path) if args.replace && path.exists() => {
-            file::replace(path, text.as_bytes()).map_err(|source| {
+            file::replace(path, text.as_bytes()).map_err(|why| {
                 Exit::File.because(FileError::Write {
                     path: path.clone(),
-                    source,
+                    why,
                 })
             })?;
         }

@@ -136,8 +136,10 @@ pub enum FileSaid {
     Exists(PathBuf),
     /// The file was changed by somebody else since it was loaded; it was left alone.
     ChangedOnDisk(PathBuf),
-    /// Another console holds it.
+    /// A console holds it.
     Held(PathBuf),
+    /// It is the shipped example itself, which stays as it is.
+    Example,
     /// It did not work: what was found, what to do.
     Failed(String),
 }

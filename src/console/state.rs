@@ -161,7 +161,12 @@ pub struct State {
 impl State {
     /// The console as it starts: on the first screen, nothing opened.
     pub fn new(work: Work, first: FirstRun) -> State {
-        let mut troubles = Vec::new();
+        let told = |(what, remedy): &(String, String)| Trouble::Told {
+            what: what.clone(),
+            remedy: remedy.clone(),
+        };
+        let mut troubles: Vec<Trouble> = work.notices().iter().map(told).collect();
+        // The last is shown first: what else there is to know of the file can wait.
         if work.read_only() {
             let name = work.path().map(path_shown).unwrap_or_default();
             troubles.push(Trouble::Told {
@@ -170,10 +175,6 @@ impl State {
                     .into(),
             });
         }
-        troubles.extend(work.notices().iter().map(|(what, remedy)| Trouble::Told {
-            what: what.clone(),
-            remedy: remedy.clone(),
-        }));
         let said = match work.warnings() {
             0 => None,
             n => Some((

@@ -429,6 +429,10 @@ fn file_said(state: &mut State, said: FileSaid, now: &Now) -> Vec<Effect> {
             push(state, |state| SaveAs::because(state, why));
             vec![Effect::Bell(2)]
         }
+        FileSaid::Example => {
+            push(state, SaveAs::new);
+            vec![Effect::Bell(2)]
+        }
         FileSaid::Failed(text) => {
             state.quitting = false;
             let mut lines = text.lines();

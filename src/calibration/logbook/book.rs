@@ -12,8 +12,8 @@ use thiserror::Error;
 
 use super::entry::{Entry, What};
 use super::line::{self, LineFault};
-use crate::calibration::disk;
-use crate::calibration::file::FileError;
+use crate::calibration::disk::{self, Staged};
+use crate::calibration::file::{FileError, shown};
 
 /// The entries of one robot, in memory and, once it has a name, on the disk.
 #[derive(Debug, Default)]
@@ -24,9 +24,12 @@ pub struct Logbook {
     home: Option<Home>,
 }
 
-/// All entries of a logbook, written beside another calibration file.
+/// All entries of a logbook, safely on the disk beside another calibration file and not yet in place.
 #[derive(Debug)]
-pub struct Copy(Home);
+pub struct Copy {
+    staged: Staged,
+    home: Home,
+}
 
 #[derive(Debug)]
 struct Home {
@@ -67,17 +70,17 @@ pub struct Contents {
 #[derive(Debug, Error)]
 pub enum LogbookError {
     /// It could not be read.
-    #[error("cannot read {}: {source}. Check that you may read it", path.display())]
+    #[error("cannot read {}: {why}. Check that you may read it", shown(path))]
     Read {
         /// The file.
         path: PathBuf,
         /// Why.
-        source: io::Error,
+        why: io::Error,
     },
     /// A line is no entry.
     #[error(
         "{} line {line}: {why}. Nothing was changed. Put back a good copy of the file; or take that one line out, and its entry alone is lost",
-        path.display()
+        shown(path)
     )]
     Damaged {
         /// The file.
@@ -88,7 +91,10 @@ pub enum LogbookError {
         why: LineFault,
     },
     /// A newer hornset wrote in it.
-    #[error("{} line {line}: {why}. Use that hornset. Nothing was changed", path.display())]
+    #[error(
+        "{} line {line}: {why}. Use that hornset. Nothing was changed",
+        shown(path)
+    )]
     Newer {
         /// The file.
         path: PathBuf,
@@ -100,7 +106,7 @@ pub enum LogbookError {
     /// An entry comes after one of the same or a larger number.
     #[error(
         "{} line {line}: found entry {found} after entry {before}, expected a larger number: lines were moved or doubled. Nothing was changed. Put back a good copy of the file",
-        path.display()
+        shown(path)
     )]
     Order {
         /// The file.
@@ -113,21 +119,24 @@ pub enum LogbookError {
         before: u64,
     },
     /// It is not as it was when it was last read or written here.
-    #[error("{} was changed by somebody else and nothing was recorded. Save under another name, then compare the two", .0.display())]
+    #[error("{} was changed by somebody else and nothing was recorded. Save under another name, then compare the two", shown(.0))]
     Changed(PathBuf),
     /// An entry that cannot be.
     #[error("not recorded: {0}")]
     Unsound(String),
     /// It could not be written.
-    #[error("not recorded, cannot write {}: {source}. Make room or mend the folder's permissions, then record it again", path.display())]
+    #[error(
+        "not recorded, cannot write {}: {why}. Make room or mend the folder's permissions, then record it again",
+        shown(path)
+    )]
     Write {
         /// The file.
         path: PathBuf,
         /// Why.
-        source: io::Error,
+        why: io::Error,
     },
     /// A logbook of that name is there.
-    #[error("{} exists and was not overwritten: it is the record of another robot. Choose another name", .0.display())]
+    #[error("{} exists and was not overwritten: it is the record of another robot. Choose another name", shown(.0))]
     Exists(PathBuf),
     /// The new file itself could not be made.
     #[error(transparent)]
@@ -210,7 +219,7 @@ impl Logbook {
         let bytes = match fs::read(&path) {
             Ok(bytes) => bytes,
             Err(error) if error.kind() == io::ErrorKind::NotFound => Vec::new(),
-            Err(source) => return Err(LogbookError::Read { path, source }),
+            Err(why) => return Err(LogbookError::Read { path, why }),
         };
         let contents = read_bytes(&bytes, &path)?;
         let home = may_write.then(|| Home {
@@ -283,37 +292,38 @@ impl Logbook {
         Ok(self.next() - 1)
     }
 
-    /// Writes all entries beside another calibration file: for a first save, or another name.
+    /// Writes all entries for another calibration file: for a first save, or another name.
     ///
-    /// A logbook that is there already is kept: it is the record of another robot.
-    pub fn copy_beside(&self, calibration: &Path) -> Result<Copy, LogbookError> {
+    /// They are put in their place by [`Logbook::go_on_in`]; until then no file has changed.
+    pub fn copy_for(&self, calibration: &Path) -> Result<Copy, LogbookError> {
         let path = path_beside(calibration);
         let bytes = lines(&self.entries)?.into_bytes();
-        disk::create(&path, &bytes).map_err(|error| match error {
+        Ok(Copy {
+            staged: Staged::write(&path, &bytes)?,
+            home: Home {
+                good: bytes.len() as u64,
+                size: bytes.len() as u64,
+                end_missing: false,
+                last: last_line(&bytes).to_vec(),
+                path,
+            },
+        })
+    }
+
+    /// Puts that copy in its place and goes on there; nothing may have been added since it was made.
+    ///
+    /// A logbook that is there already is kept: it is the record of another robot.
+    /// Whatever fails, it does not go on where it was: its entries wait in memory then.
+    pub fn go_on_in(&mut self, copy: Copy) -> Result<(), LogbookError> {
+        self.home = None;
+        copy.staged.put().map_err(|error| match error {
             FileError::Exists(path) => LogbookError::Exists(path),
             other => LogbookError::File(other),
         })?;
-        Ok(Copy(Home {
-            good: bytes.len() as u64,
-            size: bytes.len() as u64,
-            end_missing: false,
-            last: last_line(&bytes).to_vec(),
-            path,
-        }))
-    }
-
-    /// Goes on in that copy; nothing may have been added since it was made.
-    pub fn go_on_in(&mut self, copy: Copy) {
         self.torn = None;
         self.missing.clear();
-        self.home = Some(copy.0);
-    }
-}
-
-impl Copy {
-    /// Takes the copy away again: the calibration file beside it could not be written.
-    pub fn remove(self) {
-        let _ = fs::remove_file(self.0.path);
+        self.home = Some(copy.home);
+        Ok(())
     }
 }
 
@@ -328,16 +338,16 @@ impl Home {
         let is_new = self.size == 0;
         self.write(text).map_err(|error| match error {
             Trouble::Changed => LogbookError::Changed(self.path.clone()),
-            Trouble::Disk(source) => LogbookError::Write {
+            Trouble::Disk(why) => LogbookError::Write {
                 path: self.path.clone(),
-                source,
+                why,
             },
         })?;
         if is_new {
             let folder = disk::folder_of(&self.path);
-            disk::sync_folder(&folder).map_err(|source| LogbookError::Write {
+            disk::sync_folder(&folder).map_err(|why| LogbookError::Write {
                 path: self.path.clone(),
-                source,
+                why,
             })?;
         }
         Ok(())

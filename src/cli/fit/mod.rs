@@ -90,9 +90,9 @@ impl Fit {
         let file = match std::fs::read(&calibration) {
             Ok(bytes) => Some((calibration, bytes)),
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => None,
-            Err(source) => {
+            Err(why) => {
                 let path = calibration;
-                return Err(FileError::Read { path, source }.into());
+                return Err(FileError::Read { path, why }.into());
             }
         };
         let mut contents = match std::fs::read(&logbook) {
@@ -100,9 +100,9 @@ impl Fit {
             Err(error) if error.kind() == std::io::ErrorKind::NotFound && !is_logbook => {
                 Contents::default()
             }
-            Err(source) => {
+            Err(why) => {
                 let path = logbook;
-                return Err(LogbookError::Read { path, source }.into());
+                return Err(LogbookError::Read { path, why }.into());
             }
         };
         let without = contents.entries.is_empty();
