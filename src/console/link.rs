@@ -47,6 +47,15 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
         Event::WentLimp { by: By::Trip } if state.guided.is_some() => {
             let mut effects = actions::look(state, now);
             effects.extend(guided::tripped(state, now));
+            // Outside a peck it answers no question: the builder is told what it was.
+            if state.guided.as_ref().is_some_and(|it| it.step().wrong) {
+                actions::say(
+                    state,
+                    "The board's trip acted outside a peck: the pin is limp. Enter goes on.",
+                    "Is the threshold too near what a moving servo draws? Space stops.",
+                );
+                effects.push(Effect::Bell(2));
+            }
             effects
         }
         Event::WentLimp { by } => {

@@ -120,7 +120,7 @@ pub fn two_lines(why: &str) -> (String, String) {
 
 /// Records what a machine of guided work found, as one thing that is taken back as one.
 pub fn record_guided(state: &mut State, at: JointRef, whats: Vec<What>, now: &Now) -> Vec<Effect> {
-    let words = format!("what was said of {}", state.work.robot().title(at));
+    let words = whats.first().map(ToString::to_string).unwrap_or_default();
     let proposal = state.work.propose(at, words, whats, &now.stamp);
     for_guided(state, proposal, now)
 }

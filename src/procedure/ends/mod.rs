@@ -186,6 +186,8 @@ impl Mind for EndsMind {
                     End::Near => (room, 0.0),
                     End::Far => (0.0, room),
                 };
+                hand.stand(pin, self.base, room);
+                // Not before it stands: a servo that jumps to its first pulse draws as much as one that is pressed.
                 if let Some(it) = self.bench.sensor {
                     hand.once(Ask::Trip {
                         input: it.input,
@@ -194,7 +196,6 @@ impl Mind for EndsMind {
                         pins: vec![pin],
                     });
                 }
-                hand.stand(pin, self.base, room);
                 hand.peck(pin, self.base, self.to);
                 hand.bell();
             }

@@ -1,0 +1,158 @@
+//! Ends by keys: what a peck's answer may be, undo, leaving, the board's own trip.
+
+use std::time::Duration;
+
+use super::{Desk, pecking};
+use crate::board::{By, Event};
+use crate::console::effect::Effect;
+use crate::console::view::Page;
+
+#[test]
+fn enter_never_means_that_a_peck_was_free() {
+    let mut desk = pecking();
+    let before = desk.step();
+    desk.keys("<Enter> <Enter> <Enter>");
+    assert_eq!(desk.step(), before);
+    assert!(!desk.moved());
+    assert!(
+        !desk
+            .log
+            .iter()
+            .any(|it| matches!(it, Effect::Record { .. }))
+    );
+    desk.keys("n");
+    assert!(
+        desk.log
+            .iter()
+            .any(|it| matches!(it, Effect::Record { .. }))
+    );
+    desk.settled();
+    assert!(desk.asked().iter().any(|it| it.starts_with("peck 23")));
+}
+
+#[test]
+fn undo_takes_the_last_answer_back_in_the_logbook_and_on_the_page() {
+    let mut desk = pecking();
+    let entries = desk.state.work.entries().len();
+    let first = desk.step();
+    desk.keys("n");
+    desk.settled();
+    assert_ne!(desk.step().next, "");
+    assert_eq!(desk.state.work.entries().len(), entries + 1);
+    desk.keys("<BS>");
+    desk.settled();
+    assert_eq!(desk.step().picture.detail, first.picture.detail);
+    let undone = desk.state.work.entries().last().expect("an entry");
+    assert!(matches!(
+        undone.what,
+        crate::calibration::logbook::What::Undo { .. }
+    ));
+}
+
+#[test]
+fn leaving_makes_limp_keeps_the_record_and_the_work_is_taken_up_where_it_was() {
+    let mut desk = pecking();
+    desk.keys("n");
+    desk.settled();
+    desk.keys("n");
+    desk.settled();
+    let to = |desk: &Desk| match desk.screen().page {
+        Page::Ends(ends) => ends.big.clone(),
+        other => panic!("not Ends: {other:?}"),
+    };
+    let before = to(&desk);
+    desk.keys("<F2> k k k k k k k k k <Enter>");
+    assert_eq!(desk.row(0), "Jog");
+    assert!(desk.state.guided.is_none());
+    assert!(desk.pulses.is_empty());
+    desk.keys("<F2> j j j j j j j j j <Enter> <Enter> <Enter>");
+    desk.settled();
+    assert_eq!(to(&desk), before, "the next peck, not the first");
+}
+
+#[test]
+fn the_boards_own_trip_is_the_end_and_no_alarm() {
+    let mut desk = pecking();
+    desk.keys("n");
+    while !desk.asked().iter().any(|it| it.starts_with("peck")) {
+        desk.wait(Duration::from_millis(50));
+    }
+    desk.pulses.clear();
+    desk.event(Event::WentLimp { by: By::Trip });
+    desk.says("Choose what it met, then Enter.");
+    assert!(desk.state.troubles.is_empty());
+}
+
+#[test]
+fn a_current_sensor_puts_the_boards_own_trip_on_before_the_first_peck_and_off_when_the_page_is_left()
+ {
+    let mut desk = Desk::bounded();
+    desk.state.sensor = Some(crate::procedure::Sensor {
+        input: 0,
+        mv: 800,
+        ms: 40,
+    });
+    desk.keys("<F2> j j j j j j j j j j <Enter> <Enter> <Enter>");
+    desk.settled();
+    let asked = desk.asked();
+    let trip = asked.iter().position(|it| it == "trip a0 800 40 limp 23");
+    let peck = asked.iter().position(|it| it.starts_with("peck"));
+    assert!(trip.expect("asked") < peck.expect("asked"), "{asked:?}");
+    let Page::Ends(ends) = desk.screen().page else {
+        panic!("Ends");
+    };
+    assert_eq!(ends.beside[1], "board's own trip: fitted");
+    // Not before it stands: a wake draws as much as a press.
+    let wake = asked.iter().position(|it| it.starts_with("wake"));
+    assert!(wake.expect("asked") < trip.expect("asked"), "{asked:?}");
+    desk.event(Event::WentLimp { by: By::Trip });
+    desk.says("The board's trip acted outside a peck");
+    desk.keys("<Esc>");
+    assert_eq!(desk.asked().last().map(String::as_str), Some("trip a0 0 0"));
+}
+
+#[test]
+fn the_big_view_has_the_words_and_the_one_number_of_the_step() {
+    let mut desk = pecking();
+    desk.keys("B");
+    let Page::Big(big) = desk.screen().page else {
+        panic!("big");
+    };
+    let texts: Vec<&str> = big.blocks.iter().map(|it| it.text.as_str()).collect();
+    assert_eq!(texts, ["MOVED FREELY?", "2048"]);
+    desk.keys("<Space> <Enter>");
+    let Page::Big(big) = desk.screen().page else {
+        panic!("big");
+    };
+    assert_eq!(big.blocks[0].text, "HANDS AWAY");
+    assert_eq!(big.blocks[1].text, "3");
+}
+
+#[test]
+fn help_on_a_step_lists_the_keys_of_that_step() {
+    let mut desk = pecking();
+    desk.keys("?");
+    let Some(crate::console::view::Overlay::Help(help)) = desk.screen().overlay else {
+        panic!("help");
+    };
+    assert_eq!(help.page, "Ends");
+    let of = |keys: &str| {
+        help.entries
+            .iter()
+            .find(|it| it.keys == keys)
+            .map(|it| it.text.as_str())
+    };
+    assert!(of("n").expect("listed").starts_with("it was free"));
+    assert!(of("Enter").expect("listed").starts_with("nothing here"));
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Ends");
+}
+
+#[test]
+fn backspace_on_home_names_what_it_takes_back() {
+    let mut desk = pecking();
+    desk.keys("n");
+    desk.settled();
+    desk.keys("<Esc> <BS>");
+    desk.says("Taken back: LF femur: free to 2048 µs, far side.");
+}

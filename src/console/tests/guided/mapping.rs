@@ -1,0 +1,105 @@
+//! Supply and plugs by keys.
+
+use super::super::pin;
+use super::Desk;
+use crate::console::view::Page;
+
+#[test]
+fn the_supply_comes_first_and_moves_nothing() {
+    let desk = Desk::supplied();
+    let supply = desk.state.work.known().supply.expect("written down");
+    assert_eq!(
+        (supply.volts, supply.limit_amps, supply.stall_amps),
+        (6.0, 10.0, Some(2.5))
+    );
+    assert!(!desk.moved());
+}
+
+#[test]
+fn plugs_by_keys_give_map_and_direction_and_each_pin_is_nudged_once_and_limp_again() {
+    let mut desk = Desk::supplied();
+    desk.plugs();
+    let known = desk.state.work.known();
+    assert_eq!(known.plugs.len(), 18);
+    for joint in &known.joints {
+        assert_eq!(joint.found_pin, joint.planned_pin, "{}", joint.name);
+        assert!(joint.way.is_some(), "{}", joint.name);
+    }
+    let asked = desk.asked();
+    let of = |text: &str| asked.iter().filter(|it| it.contains(text)).count();
+    assert_eq!((of("wake "), of(":1540"), of(":1500")), (18, 18, 18));
+    assert!(desk.pulses.is_empty());
+    // One bell a pin: when it has come back and an answer is awaited.
+    assert_eq!(desk.rung(), 18);
+}
+
+#[test]
+fn plugs_keys_are_places_on_the_picture_as_it_is_turned() {
+    let mut desk = Desk::supplied();
+    desk.keys("<Enter> T T <Enter>");
+    desk.settled();
+    // Turned by half, front is down: the upper left key is the right rear leg.
+    desk.keys("e u");
+    let page = |desk: &Desk| match desk.screen().page {
+        Page::Plugs(plugs) => *plugs,
+        other => panic!("not Plugs: {other:?}"),
+    };
+    assert_eq!(page(&desk).drives, "RR coxa");
+    assert!(desk.screen().title.subject.ends_with("front is down"));
+    // A right leg's foot that went up on this picture went to the robot's rear: clockwise.
+    desk.keys("<Up>");
+    assert_eq!(page(&desk).way, "back  ↑");
+    desk.keys("c i <Down>");
+    assert_eq!(
+        (page(&desk).drives.as_str(), page(&desk).way.as_str()),
+        ("RF femur", "down  ↓")
+    );
+}
+
+#[test]
+fn a_dead_pin_and_two_that_moved_together_are_named() {
+    let mut desk = Desk::supplied();
+    desk.keys("<Enter> <Enter>");
+    desk.settled();
+    desk.keys("n");
+    desk.settled();
+    desk.keys("e i k + u <Enter>");
+    desk.settled();
+    let known = desk.state.work.known();
+    assert_eq!(known.plugs[&pin(22)].joint, None);
+    assert_eq!(known.plugs[&pin(23)].also.len(), 1);
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Home");
+    let Page::Home(home) = desk.screen().page else {
+        panic!("Home");
+    };
+    assert_eq!(home.matrix.rows[0].cells[0].text, "dead ×");
+    assert!(
+        home.notes.iter().any(|it| it == "× pin 22: nothing moved"),
+        "{:?}",
+        home.notes
+    );
+}
+
+#[test]
+fn digits_only_type_values_and_a_wrong_value_is_said() {
+    let mut desk = Desk::new();
+    desk.open();
+    desk.keys("<Enter> <Enter> <Enter> 1 2 <Enter> <Enter> <Enter>");
+    desk.says("Type what the servo supply is set to");
+    desk.keys("9 9 9 <Enter>");
+    let Page::Guided(page) = desk.screen().page else {
+        panic!("guided");
+    };
+    let field = page.field.expect("a field");
+    assert_eq!(
+        (field.text.as_str(), field.error.as_deref()),
+        ("999", Some("0 to 30"))
+    );
+    // Esc leaves the field, not the page; a second one leaves.
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Supply");
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Home");
+    assert!(desk.state.work.known().supply.is_none());
+}

@@ -1,0 +1,74 @@
+//! Waking many by the plan.
+
+use super::{Desk, SECOND};
+use crate::board::Event;
+use crate::console::view::Page;
+
+#[test]
+fn after_a_brown_out_many_wake_by_the_plan_one_for_each_enter_and_the_sum_is_shown_first() {
+    let mut desk = Desk::supplied();
+    // Six joints were awake, woken leg by leg.
+    for leg in ["e", "d"] {
+        desk.keys(&format!("{leg} W"));
+        desk.wait(6 * SECOND);
+    }
+    assert_eq!(desk.pulses.len(), 6);
+    desk.pulses.clear();
+    desk.event(Event::Reset {
+        cause: crate::board::ResetCause::Brownout,
+        hello: super::super::hello(2),
+    });
+    desk.event(Event::Restored { guards: Vec::new() });
+    desk.log.clear();
+    desk.keys("<Enter>");
+    assert_eq!(desk.row(0), "Waking");
+    desk.says("Enter: wake 6 servos, one for each Enter.");
+    let Page::Guided(page) = desk.screen().page else {
+        panic!("guided");
+    };
+    // 6 · 2.5 A, by hand.
+    assert!(
+        page.lines.iter().any(|it| it == "all 6 stalled 15.0 A"),
+        "{:?}",
+        page.lines
+    );
+    assert!(!desk.moved());
+    desk.keys("<Enter>");
+    desk.settled();
+    assert_eq!(desk.pulses.len(), 1);
+    for _ in 0..5 {
+        desk.keys("<Enter>");
+        desk.settled();
+    }
+    desk.says("Enter leaves: all of them are awake and stay so.");
+    desk.keys("<Enter>");
+    assert_eq!((desk.row(0).as_str(), desk.pulses.len()), ("Home", 6));
+    // Coxas lift nothing and come first, femurs last.
+    let woken: Vec<String> = desk
+        .asked()
+        .into_iter()
+        .filter(|it| it.starts_with("wake"))
+        .collect();
+    let pins: Vec<&str> = woken.iter().map(|it| &it[5..7]).collect();
+    assert_eq!(pins, ["22", "25", "24", "27", "23", "26"]);
+}
+
+#[test]
+fn a_robot_is_woken_by_the_plan_and_stays_awake_when_the_page_is_left() {
+    let mut desk = Desk::supplied();
+    desk.keys("<F2>");
+    for _ in 0..20 {
+        desk.keys("j");
+    }
+    desk.keys("<Enter>");
+    desk.says("Enter opens Waking for LF, the leg.");
+    desk.keys("j");
+    desk.says("Enter opens Waking for the whole robot, leg by leg.");
+    desk.keys("<Enter>");
+    desk.says("Enter: wake 18 servos, one after the other.");
+    desk.keys("<Enter>");
+    desk.says("Hands away.");
+    desk.settled();
+    desk.keys("<Enter>");
+    assert_eq!((desk.row(0).as_str(), desk.pulses.len()), ("Home", 18));
+}
