@@ -43,6 +43,9 @@ pub fn trouble(state: &mut State, trouble: Trouble) -> Effect {
         end_motion(state);
     }
     notice::add(&mut state.troubles, trouble);
+    // The newest is shown, above what was said or is open.
+    state.said = None;
+    state.behind = false;
     Effect::Bell(2)
 }
 
@@ -57,8 +60,9 @@ pub fn end_motion(state: &mut State) {
     state.bench.no_targets();
 }
 
-/// Stops, as the head line says.
-pub fn stop(state: &mut State, repeat: bool) -> Vec<Effect> {
+/// Stops, as the head line says, because this key was pressed.
+pub fn stop(state: &mut State, key: &'static str, repeat: bool) -> Vec<Effect> {
+    state.stop_key = key;
     // A key held down is one stop: only a second press lets go on the ground.
     if repeat && state.stands == Stands::Ground && state.space_again {
         return vec![Effect::Stop(Stop::Freeze)];
@@ -172,7 +176,7 @@ pub fn count_leg(state: &mut State, now: &Now) -> Result<(), String> {
         .legs
         .get(state.chosen.leg)
         .map_or_else(String::new, |l| l.name.clone());
-    state.layers.push(Box::new(Count::new(leg, wakes, now.at)));
+    state.open(Count::new(leg, wakes, now.at));
     Ok(())
 }
 
@@ -181,9 +185,7 @@ pub fn count_again(state: &mut State, now: &Now) {
     let wakes = std::mem::take(&mut state.bench.was_awake);
     if !wakes.is_empty() {
         let whose = "What was awake".to_owned();
-        state
-            .layers
-            .push(Box::new(Count::new(whose, wakes, now.at)));
+        state.open(Count::new(whose, wakes, now.at));
     }
 }
 
@@ -322,7 +324,7 @@ pub fn look(state: &mut State, now: &Now) -> Vec<Effect> {
     ]
 }
 
-/// Sits down slowly, if it can.
+/// Sits down slowly, if it can; what is frozen is thawed first.
 pub fn sit_down(state: &mut State, then: Then, now: &Now) -> Vec<Effect> {
     let moves = sit::moves(state);
     end_motion(state);
@@ -334,6 +336,12 @@ pub fn sit_down(state: &mut State, then: Then, now: &Now) -> Vec<Effect> {
     }
     // Its joints leave the places that a machine knows of.
     guided::stopped(state, &Heard::Frozen);
+    let mut effects = thaw(state, now);
+    if !effects.is_empty() {
+        state
+            .troubles
+            .retain(|t| !matches!(t, Trouble::Frozen { .. }));
+    }
     state.sitting = Some(Sitting {
         until: now.at + Duration::from_millis(u64::from(SIT_MS)) + sit::SETTLE,
         then,
@@ -341,25 +349,50 @@ pub fn sit_down(state: &mut State, then: Then, now: &Now) -> Vec<Effect> {
     for (pin, pulse) in &moves {
         state.bench.plug_mut(*pin).target = Some(*pulse);
     }
-    say(
-        state,
-        "Sitting down: all femurs lift slowly until the body rests.",
-        "Hands away. Space stops.",
-    );
     let request = Request::Go { ms: SIT_MS, moves };
-    vec![ask(state, request, Asked::Move, now)]
+    effects.push(ask(state, request, Asked::Move, now));
+    effects
 }
 
 /// The next thing that stands between the builder and leaving: awake pins, then unsaved work, then nothing.
 pub fn quit_next(state: &mut State) -> Vec<Effect> {
     let lost = state.linked().is_err();
     if !lost && state.bench.awake() + state.bench.waking() > 0 {
-        state.layers.push(Box::new(quit::Awake));
+        state.open(quit::Awake);
         return Vec::new();
     }
     if state.work.unsaved() > 0 {
-        state.layers.push(Box::new(quit::Unsaved));
+        state.open(quit::Unsaved);
         return Vec::new();
     }
     vec![Effect::Quit]
+}
+
+/// Ctrl-C: stops at once, and leaves; what would be lost is asked about once, and a second Ctrl-C leaves without it.
+pub fn interrupt(state: &mut State) -> Vec<Effect> {
+    // The second one must not be the second Space that lets a robot fall.
+    let mut effects = stop(state, "Ctrl-C", state.interrupted);
+    if state.interrupted || state.work.unsaved() == 0 {
+        effects.push(Effect::Quit);
+        return effects;
+    }
+    state.layers.clear();
+    state.open(quit::Unsaved);
+    state.interrupted = true;
+    effects
+}
+
+/// Ctrl-Z: stops at once, then suspends; who comes back reads why all is limp.
+pub fn suspend(state: &mut State) -> Vec<Effect> {
+    let held = state.bench.holds();
+    let mut effects = stop(state, "Ctrl-Z", false);
+    if held && effects.contains(&Effect::Stop(Stop::Limp)) {
+        say(
+            state,
+            "Ctrl-Z let everything go limp before hornset was suspended.",
+            "Nothing is lost and nothing moves by itself: w wakes a joint again.",
+        );
+    }
+    effects.push(Effect::Suspend);
+    effects
 }

@@ -126,6 +126,11 @@ impl Bench {
         self.count(PinState::Waking)
     }
 
+    /// Whether any pin holds its joint, or is about to.
+    pub fn holds(&self) -> bool {
+        self.awake() + self.waking() > 0
+    }
+
     fn count(&self, state: PinState) -> usize {
         self.pins.values().filter(|p| p.state == state).count()
     }

@@ -282,7 +282,11 @@ fn frozen(state: &mut State, n: u32, by: By, now: &Now) -> Vec<Effect> {
         FrozenBy::Asked if state.stands == Stands::Ground && state.space_again => FrozenBy::Space,
         by => by,
     };
-    vec![actions::trouble(state, Trouble::Frozen { by, at: now.at })]
+    let behind = state.behind;
+    let effect = actions::trouble(state, Trouble::Frozen { by, at: now.at });
+    // Ctrl-C froze it and asks about unsaved work: the question stays in front.
+    state.behind = behind && state.interrupted;
+    vec![effect]
 }
 
 fn asked_pulse(state: &State, pin: Pin) -> Option<Pulse> {

@@ -118,20 +118,48 @@ impl Trouble {
     pub fn lines(&self, state: &State, now: Duration) -> (String, String) {
         let two = |a: &str, b: &str| (a.to_owned(), b.to_owned());
         match self {
+            Trouble::Frozen { by, .. }
+                if matches!(by, FrozenBy::Space | FrozenBy::Asked) && !state.bench.holds() =>
+            {
+                two(
+                    "All limp, and the board is still frozen. Enter thaws.",
+                    "Thawing moves nothing; nothing wakes before it.",
+                )
+            }
             Trouble::Frozen { by, at } => match by {
-                FrozenBy::Space => two(
-                    "Frozen, because you pressed Space. Enter thaws.",
-                    "A second Space lets go and the robot falls. y sits it down slowly.",
-                ),
+                FrozenBy::Space => {
+                    let again = match state.stop_key {
+                        "Space" => "A second Space",
+                        _ => "Space",
+                    };
+                    let rest = match state.why_no_sit_down() {
+                        None => "y sits it down slowly.",
+                        Some(_) => "Hold the body first.",
+                    };
+                    (
+                        format!(
+                            "Frozen, because you pressed {}. Enter thaws.",
+                            state.stop_key
+                        ),
+                        format!("{again} lets go and the robot falls. {rest}"),
+                    )
+                }
                 FrozenBy::Asked => two(
                     "Frozen. Enter thaws; thawing moves nothing.",
                     "Every pin keeps its pulse and its force until then.",
                 ),
                 FrozenBy::Silence => {
+                    let what = "The board heard nothing for 500 ms and froze. Enter thaws.";
+                    if !state.bench.holds() {
+                        return two(
+                            what,
+                            "All is limp. The host was stopped or the cable is loose.",
+                        );
+                    }
                     // The board counts both times from the same line: 500 ms to freeze, 10 s to limp.
                     let left = Duration::from_millis(9_500).saturating_sub(now.saturating_sub(*at));
                     (
-                        "The board heard nothing for 500 ms and froze. Enter thaws.".into(),
+                        what.into(),
                         format!(
                             "Limp in {} s if nothing is done. The host was stopped or the cable is loose.",
                             left.as_secs()
@@ -147,13 +175,12 @@ impl Trouble {
                     "Shorten or shield the cable, keep it off the servo wires. Enter thaws.",
                 ),
             },
-            Trouble::WentLimp { by: By::Trip } => two(
-                "An input tripped and let pins go limp.",
-                "Enter wakes what was awake, one at a time, at the last pulses. Hands away.",
-            ),
+            Trouble::WentLimp { by: By::Trip } => {
+                two("An input tripped and let pins go limp.", wakes_again(state))
+            }
             Trouble::WentLimp { .. } => two(
                 "The board heard nothing for 10 s and went limp.",
-                "Enter wakes what was awake, one at a time, at the last pulses. Hands away.",
+                wakes_again(state),
             ),
             Trouble::Lost => two(
                 "Link lost. The board freezes by itself and goes limp after 10 s.",
@@ -195,6 +222,16 @@ fn record_is(state: &State) -> &'static str {
         "The record is safe."
     } else {
         "s saves the record."
+    }
+}
+
+/// What Enter does after the board let go by itself.
+fn wakes_again(state: &State) -> &'static str {
+    match (state.bench.frozen, state.bench.was_awake.as_slice()) {
+        (None, []) => "Look at what is limp. Enter goes on.",
+        (None, _) => "Enter wakes what was awake, one at a time, at the last pulses. Hands away.",
+        (Some(_), []) => "It is frozen too: Enter thaws, which moves nothing.",
+        (Some(_), _) => "Enter thaws; a second Enter wakes what was awake, one by one. Hands away.",
     }
 }
 

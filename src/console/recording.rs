@@ -384,7 +384,7 @@ pub fn save_or_ask(state: &mut State) -> Vec<Effect> {
         SaveStep::Go(effects) => effects,
         SaveStep::AskName => {
             let ask = SaveAs::new(state);
-            state.layers.push(Box::new(ask));
+            state.open(ask);
             Vec::new()
         }
     }

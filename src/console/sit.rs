@@ -79,6 +79,23 @@ pub fn moves(state: &State) -> Vec<(Pin, Pulse)> {
     moves
 }
 
+/// Why there is nothing that could sit down; `None` when there is.
+pub fn why_none(state: &State) -> Option<String> {
+    if !moves(state).is_empty() {
+        return None;
+    }
+    let known = state.work.robot().legs.iter().any(|leg| {
+        let femur = leg.joint(JointKind::Femur);
+        let awake = |pin| state.bench.plug(pin).state == PinState::Awake;
+        femur.pin.is_some_and(awake) && femur.pulse_us(0.0).is_some()
+    });
+    Some(if known {
+        "the awake femurs are up already".into()
+    } else {
+        "no awake femur has a zero and µs/degree yet".into()
+    })
+}
+
 /// The femur's angle at which the foot is as high as the femur axis: `Lf sin θ2 + Lt sin(θ2 + θ3) = 0`, the foot outward.
 fn femur_for_level_foot(leg: &Leg, tibia_deg: f64) -> f64 {
     let knee = (tibia_deg + leg.links.tibia_bend_deg).to_radians();

@@ -38,6 +38,19 @@ pub enum Stands {
     Ground,
 }
 
+/// What owns the next line and the second line now, and with them Enter and Esc.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Front {
+    /// Two lines said once; Enter puts them away and does nothing else.
+    Said,
+    /// What went wrong.
+    Trouble,
+    /// The layer on top.
+    Layer,
+    /// The page.
+    Page,
+}
+
 /// In which unit the chosen joint is jogged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Unit {
@@ -110,6 +123,8 @@ pub struct State {
     pub turn: u8,
     /// What went wrong and was not answered yet.
     pub troubles: Vec<Trouble>,
+    /// The layer on top was opened after what went wrong: its lines are shown, and the troubles wait as `(+1)`.
+    pub behind: bool,
     /// Said once after a key, until the next: two lines.
     pub said: Option<(String, String)>,
     /// The board.
@@ -118,6 +133,10 @@ pub struct State {
     pub stands: Stands,
     /// On the ground, Space was pressed once: the next lets go.
     pub space_again: bool,
+    /// The key that stopped last, as the screen calls it.
+    pub stop_key: &'static str,
+    /// Ctrl-C was pressed and the question about unsaved work stands: a second one leaves without it.
+    pub interrupted: bool,
     /// The robot and its file.
     pub work: Work,
     /// The chosen joint.
@@ -189,10 +208,13 @@ impl State {
             big: false,
             turn: 0,
             troubles,
+            behind: false,
             said,
             bench: Bench::default(),
             stands: Stands::Unsaid,
             space_again: false,
+            stop_key: "Space",
+            interrupted: false,
             work,
             chosen: JointRef {
                 leg: 0,
@@ -340,15 +362,41 @@ impl State {
         super::places::letters(&mounts, self.turn)
     }
 
-    /// Why the robot cannot sit down by itself; `None` when it can.
+    /// Why the robot cannot sit down by itself; `None` when it can. On the ground it can while frozen: it thaws first.
     pub fn why_no_sit_down(&self) -> Option<String> {
-        if let Err(why) = self.may_move() {
+        let ground = self.stands == Stands::Ground;
+        let may = if ground {
+            self.linked()
+        } else {
+            self.may_move()
+        };
+        if let Err(why) = may {
             return Some(why);
         }
-        if super::sit::moves(self).is_empty() {
-            return Some("no awake femur has a zero and µs/degree yet".into());
+        if !self.bench.holds() {
+            return Some("nothing is awake".into());
         }
-        None
+        super::sit::why_none(self)
+    }
+
+    /// Opens a layer on top of all others; what went wrong or was said before waits behind it.
+    pub fn open(&mut self, layer: impl Layer + 'static) {
+        self.said = None;
+        self.behind = true;
+        self.layers.push(Box::new(layer));
+    }
+
+    /// What owns the two lines, and with them Enter and Esc.
+    pub fn front(&self) -> Front {
+        if self.said.is_some() {
+            return Front::Said;
+        }
+        match (self.troubles.is_empty(), self.layers.is_empty()) {
+            (false, true) => Front::Trouble,
+            (false, false) if !self.behind => Front::Trouble,
+            (_, false) => Front::Layer,
+            (true, true) => Front::Page,
+        }
     }
 
     /// A layer of its own kind lies on top.

@@ -28,7 +28,7 @@ use super::measure::{path_shown, widened};
 use super::notice::{self, Trouble, seconds_left};
 use super::recording;
 use super::sit::Then;
-use super::state::{Asked, State, Unit};
+use super::state::{Asked, Front, Stands, State, Unit};
 
 /// Without a key for so long while pins are awake, the console asks whether anybody is there.
 pub const NOBODY_AFTER: Duration = Duration::from_secs(180);
@@ -69,6 +69,7 @@ pub fn update(state: &mut State, input: Input, now: &Now) -> Vec<Effect> {
     };
     effects.extend(tick(state, now));
     state.page().look(state);
+    state.interrupted &= !state.layers.is_empty();
     effects
 }
 
@@ -111,16 +112,10 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     match key.code {
         Code::Char(' ') => {
             drop_nobody(state);
-            return actions::stop(state, key.repeat);
+            return actions::stop(state, "Space", key.repeat);
         }
-        Code::Ctrl('c') => {
-            let stop = actions::stop(state, false);
-            return [stop, vec![Effect::Quit]].concat();
-        }
-        Code::Ctrl('z') => {
-            let stop = actions::stop(state, false);
-            return [stop, vec![Effect::Suspend]].concat();
-        }
+        Code::Ctrl('c') => return actions::interrupt(state),
+        Code::Ctrl('z') => return actions::suspend(state),
         Code::Ctrl(_) => return Vec::new(),
         _ => {}
     }
@@ -128,6 +123,7 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     if drop_nobody(state) {
         return Vec::new();
     }
+    let front = state.front();
     state.said = None;
     let table = table_on_top(state);
     // A field takes its characters before any command: digits type only there.
@@ -152,9 +148,19 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     let Some(intent) = intent_of(table, key.code).or(everywhere) else {
         return Vec::new();
     };
-    // What went wrong is answered first: it is what the next line says.
-    if let Some(effects) = answer_trouble(state, intent, now) {
-        return effects;
+    match front {
+        // It was read: Enter does nothing that the line did not say, and Esc does not answer what stood behind it.
+        Front::Said if intent == Intent::GoOn => return Vec::new(),
+        Front::Said if intent == Intent::Back && state.front() == Front::Trouble => {
+            return Vec::new();
+        }
+        // What went wrong is answered first: it is what the next line says.
+        Front::Trouble => {
+            if let Some(effects) = answer_trouble(state, intent, now) {
+                return effects;
+            }
+        }
+        _ => {}
     }
     if let Some(why) = reason_against(table, intent, state) {
         actions::say(state, format!("Not now: {why}."), "");
@@ -163,7 +169,7 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     match intent {
         Intent::Help if !is_help(state) => {
             let help = Help::about(state);
-            state.layers.push(Box::new(help));
+            state.open(help);
             Vec::new()
         }
         Intent::Quit => {
@@ -219,6 +225,10 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
         Trouble::Reset {
             restored: false, ..
         } if enter => return Some(Vec::new()),
+        // It goes limp only after it froze: thawing comes first, and the next Enter wakes.
+        Trouble::WentLimp { .. } if enter && state.bench.frozen.is_some() => {
+            return Some(actions::thaw(state, now));
+        }
         Trouble::Reset { .. } | Trouble::WentLimp { .. } => {
             state.troubles.remove(index);
             state.bench.reset = false;
@@ -345,7 +355,7 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
 
 fn push<L: Layer + 'static>(state: &mut State, make: impl FnOnce(&State) -> L) -> Vec<Effect> {
     let layer = make(state);
-    state.layers.push(Box::new(layer));
+    state.open(layer);
     Vec::new()
 }
 
@@ -365,7 +375,7 @@ pub fn wake(state: &mut State) -> Vec<Effect> {
             return Err(format!("pin {pin} is awake already"));
         }
         let layer = Wake::new(state, pin);
-        state.layers.push(Box::new(layer));
+        state.open(layer);
         Ok(())
     })
 }
@@ -382,7 +392,7 @@ fn with_pulse<L: Layer + 'static>(
             return Err("it still moves: wait until it has arrived".into());
         }
         let layer = make(state, pulse);
-        state.layers.push(Box::new(layer));
+        state.open(layer);
         Ok(())
     })
 }
@@ -398,7 +408,7 @@ fn widen(state: &mut State, side: Side) -> Vec<Effect> {
         let joint = state.joint().ok_or("there is no such joint")?;
         let guard = widened(joint, side, pulse)?;
         let layer = Widen::new(state, side, guard);
-        state.layers.push(Box::new(layer));
+        state.open(layer);
         Ok(())
     })
 }
@@ -477,7 +487,19 @@ fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
                 effects.extend(actions::limp_all(state));
                 state.quitting = quitting;
             }
-            Then::Stay => effects.push(Effect::Bell(1)),
+            Then::Stay => {
+                actions::say(
+                    state,
+                    "It has sat down. The servos still hold the legs where they are.",
+                    match state.stands {
+                        Stands::Ground => {
+                            "Hands away, then Space twice: all limp. p freezes it as it is."
+                        }
+                        _ => "Space: all limp, the legs drop. p freezes it as it is.",
+                    },
+                );
+                effects.push(Effect::Bell(1));
+            }
         }
     }
     effects.extend(nobody_there(state, now));

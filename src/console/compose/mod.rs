@@ -24,7 +24,7 @@ use super::keys::Code;
 use super::layers::Table;
 use super::measure::{number, path_shown};
 use super::notice;
-use super::state::{Stands, State};
+use super::state::{Front, Stands, State};
 use super::update::{table_on_top, waiting_for};
 use super::view;
 use crate::calibration::{Joint, Robot};
@@ -94,7 +94,7 @@ fn head(state: &State, now: Duration) -> view::Head {
         },
         state: if bench.reset {
             view::Whole::Reset
-        } else if bench.frozen.is_some() {
+        } else if bench.frozen.is_some() && bench.holds() {
             view::Whole::Frozen
         } else if bench.waking() > 0 {
             view::Whole::Waking(bench.waking())
@@ -132,30 +132,37 @@ fn file(state: &State) -> String {
 }
 
 fn next_lines(state: &State, now: Duration) -> view::Notice {
-    if let Some(trouble) = notice::compose(state, now) {
-        return trouble;
-    }
     let told = |(next, second): (String, String)| view::Notice {
         next,
         second,
+        more: state.troubles.len(),
         ..view::Notice::default()
     };
+    match (state.front(), &state.said, state.top()) {
+        (Front::Said, Some(said), _) => return told(said.clone()),
+        (Front::Layer, _, Some(layer)) => return told(layer.lines(state, now)),
+        (Front::Trouble, ..) => {
+            if let Some(trouble) = notice::compose(state, now) {
+                return trouble;
+            }
+        }
+        _ => {}
+    }
     if let Some(what) = waiting_for(state, now) {
         return told((
             format!("Waiting for the board: {what}."),
             "Space stops, before anything that waits.".into(),
         ));
     }
-    if let Some(layer) = state.top() {
-        return told(layer.lines(state, now));
-    }
-    if let Some(said) = &state.said {
-        return told(said.clone());
-    }
     if state.bench.frozen.is_some() {
+        let held = state.bench.holds();
         return told((
             "Enter thaws. It moves nothing.".into(),
-            "Frozen: every pin keeps its pulse and its force. Moves are refused.".into(),
+            if held {
+                "Frozen: every pin keeps its pulse and its force. Moves are refused.".into()
+            } else {
+                "All limp, and the board is still frozen: nothing wakes before that.".into()
+            },
         ));
     }
     if let Some(sitting) = &state.sitting {
@@ -182,7 +189,8 @@ fn big_words(state: &State) -> String {
         return "BOARD RESET".into();
     }
     if bench.frozen.is_some() {
-        return "FROZEN".into();
+        let held = bench.holds();
+        return if held { "FROZEN" } else { "THAW FIRST" }.into();
     }
     match state.top().map(|layer| layer.big_words()) {
         Some(words) if !words.is_empty() => words.into(),

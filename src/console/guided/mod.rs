@@ -184,7 +184,7 @@ fn perform(state: &mut State, now: &Now) -> Vec<Effect> {
             Some(Do::Count(seconds)) => {
                 guided.held = Held::Count;
                 let layer = Hands::new(seconds, guided.queue.iter(), now.at);
-                state.layers.push(Box::new(layer));
+                state.open(layer);
             }
             Some(Do::Record(what)) => {
                 let mut whats = vec![what];

@@ -43,7 +43,7 @@ fn open(page: PageId, state: &mut State, now: &Now) -> Vec<Effect> {
                 let scope = width.scope(state.chosen);
                 return [effects, guided::open(state, task, scope, now)].concat();
             }
-            state.layers.push(Box::new(Scope::new(task)));
+            state.open(Scope::new(task));
         }
         page => state.page = page,
     }

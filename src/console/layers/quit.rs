@@ -54,9 +54,7 @@ const UNSAVED: Table = &[&SAVE_AND_QUIT, &LOSE, &STAY, &SPACE, &HELP];
 
 impl Awake {
     fn sits(state: &State) -> bool {
-        state.stands == Stands::Ground
-            && !sit::moves(state).is_empty()
-            && state.bench.frozen.is_none()
+        state.stands == Stands::Ground && !sit::moves(state).is_empty()
     }
 }
 
@@ -152,7 +150,7 @@ impl Layer for Unsaved {
                 recording::SaveStep::AskName => {
                     state.quitting = true;
                     let name = SaveAs::new(state);
-                    state.layers.push(Box::new(name));
+                    state.open(name);
                     Flow::Close(Vec::new())
                 }
                 recording::SaveStep::Go(effects) => {

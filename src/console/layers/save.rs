@@ -176,7 +176,7 @@ impl Layer for Overwrite {
             })]),
             Intent::Discard | Intent::Back => {
                 let name = SaveAs::because(state, "That name is taken.".into());
-                state.layers.push(Box::new(name));
+                state.open(name);
                 Flow::Close(Vec::new())
             }
             _ => Flow::Stay(Vec::new()),

@@ -270,7 +270,7 @@ impl Page for BodyPage {
                 };
             }
             Intent::Type => match Point::body(state, index) {
-                Ok(layer) => state.layers.push(Box::new(layer)),
+                Ok(layer) => state.open(layer),
                 Err(why) => actions::say(state, format!("Not now: {why}."), ""),
             },
             Intent::Back => {
@@ -354,7 +354,7 @@ fn wake(state: &mut State, now: &Now) {
         return;
     }
     let count = Count::new("The robot".into(), wakes, now.at);
-    state.layers.push(Box::new(count));
+    state.open(count);
 }
 
 /// One step of the body, from where it is sent to already.

@@ -338,11 +338,11 @@ impl Page for FootPage {
                 };
             }
             Intent::Type => match Point::foot(state) {
-                Ok(layer) => state.layers.push(Box::new(layer)),
+                Ok(layer) => state.open(layer),
                 Err(why) => actions::say(state, format!("Not now: {why}."), ""),
             },
             Intent::Knee => match other_knee(state) {
-                Ok(plan) => state.layers.push(Box::new(Bend::new(state, plan))),
+                Ok(plan) => state.open(Bend::new(state, plan)),
                 Err(why) => actions::say(state, format!("Not now: {why}."), ""),
             },
             Intent::Back => {

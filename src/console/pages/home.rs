@@ -215,7 +215,7 @@ impl Page for Home {
             }
             Intent::GoOn if state.stands == Stands::Unsaid => {
                 let ask = Ground::new(state);
-                state.layers.push(Box::new(ask));
+                state.open(ask);
             }
             Intent::GoOn if state.pin().is_some() => match next(state) {
                 Next::Work(task, scope) => return guided::open(state, task, scope, now),

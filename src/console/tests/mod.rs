@@ -5,6 +5,7 @@ mod first;
 mod foot;
 mod guided;
 mod jog;
+mod lines;
 mod quit;
 mod record;
 mod stop;

@@ -1,0 +1,193 @@
+//! The two lines say what is true and what Enter does: frozen, limp, sat down, and what stands in front of what.
+
+use std::time::Duration;
+
+use super::{Desk, pin, refusal};
+use crate::board::{By, Event, LostWhy, Reason, Stop};
+use crate::console::effect::Effect;
+use crate::console::view::{Place, Whole};
+
+/// On the ground, the femur calibrated and below its rest: it can sit down.
+fn can_sit() -> Desk {
+    let mut desk = Desk::on_the_ground();
+    desk.keys("m <Enter> = 1 5 4 0 <Enter> m 4 <Enter> = 1 4 5 0 <Enter>");
+    desk.log.clear();
+    desk
+}
+
+#[test]
+fn limp_on_the_ground_is_not_called_frozen() {
+    for keys in ["<Space> <Space>", "p Z <Enter>"] {
+        let mut desk = Desk::on_the_ground();
+        desk.keys(keys);
+        assert!(desk.pulses.is_empty(), "{keys}");
+        let screen = desk.screen();
+        assert_eq!(screen.head.state, Whole::Limp, "{keys}");
+        assert_eq!(screen.head.place, Place::Ground, "{keys}");
+        assert_eq!(screen.big_words, "THAW FIRST");
+        desk.says("All limp, and the board is still frozen. Enter thaws.");
+        assert!(!desk.row(2).contains("force"), "{}", desk.row(2));
+        desk.keys("<Enter>");
+        desk.says("Enter: wake LF femur on pin 23.");
+    }
+}
+
+#[test]
+fn space_with_nothing_awake_does_not_speak_of_falling() {
+    let mut desk = Desk::on_the_ground();
+    desk.keys("z <Enter> <Space>");
+    desk.says("All limp, and the board is still frozen. Enter thaws.");
+    assert!(!desk.row(2).contains("falls"), "{}", desk.row(2));
+}
+
+#[test]
+fn sitting_down_thaws_first_as_the_frozen_line_offers() {
+    let mut desk = can_sit();
+    desk.keys("<Space>");
+    assert_eq!(
+        desk.row(2),
+        "A second Space lets go and the robot falls. y sits it down slowly."
+    );
+    desk.log.clear();
+    desk.keys("y");
+    assert_eq!(desk.asked(), ["thaw 1", "go 4000 23:1600"]);
+    assert_eq!(desk.screen().head.state, Whole::Awake(1));
+    desk.says("Sitting down: 5 s more. Hands away.");
+    desk.wait(Duration::from_secs(5));
+    desk.says("It has sat down.");
+    assert!(desk.row(2).contains("Space twice"), "{}", desk.row(2));
+}
+
+#[test]
+fn sitting_down_is_offered_only_where_it_works_and_y_says_why_not() {
+    let mut desk = Desk::on_the_ground();
+    desk.keys("<Space>");
+    assert_eq!(
+        desk.row(2),
+        "A second Space lets go and the robot falls. Hold the body first."
+    );
+    desk.keys("y");
+    desk.says("Not now: no awake femur has a zero and µs/degree yet.");
+    assert_eq!(desk.screen().notice.more, 1);
+    // Enter puts the reason away, and only the next one does what the frozen line says.
+    desk.keys("<Enter>");
+    desk.says("Frozen, because you pressed Space.");
+    assert_eq!(desk.screen().head.state, Whole::Frozen);
+    desk.keys("<Enter>");
+    assert_eq!(desk.screen().head.state, Whole::Awake(1));
+}
+
+#[test]
+fn enter_thaws_before_it_wakes_what_went_limp_by_silence() {
+    let mut desk = Desk::awake();
+    desk.freezes = 1;
+    desk.frozen = true;
+    desk.event(Event::Frozen {
+        n: 1,
+        by: By::Silence,
+    });
+    desk.pulses.clear();
+    desk.event(Event::WentLimp { by: By::Silence });
+    assert!(desk.row(2).starts_with("Enter thaws; a second Enter wakes"));
+    desk.log.clear();
+    desk.keys("<Enter>");
+    assert_eq!(desk.asked(), ["thaw 1"]);
+    assert!(desk.row(2).starts_with("Enter wakes what was awake"));
+    desk.keys("<Enter>");
+    desk.says("Hands away. What was awake wakes in 3 s");
+}
+
+#[test]
+fn control_c_stops_and_asks_about_unsaved_work_and_a_second_one_leaves() {
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter>");
+    desk.log.clear();
+    desk.keys("<C-c>");
+    assert_eq!(desk.log, [Effect::Stop(Stop::Limp)]);
+    desk.says("1 thing is recorded and not saved. Enter: save, quit.");
+    desk.keys("<C-c>");
+    assert_eq!(desk.log.last(), Some(&Effect::Quit));
+    // Esc stays, and then it is asked about anew.
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> <C-c> <Esc> <C-c>");
+    assert!(!desk.log.contains(&Effect::Quit));
+    desk.keys("n");
+    assert_eq!(desk.log.last(), Some(&Effect::Quit));
+    // While a name is typed too.
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> <C-c> <Enter> x <C-c>");
+    assert_eq!(desk.log.last(), Some(&Effect::Quit));
+}
+
+#[test]
+fn control_c_twice_on_the_ground_does_not_let_the_robot_fall() {
+    let mut desk = Desk::on_the_ground();
+    desk.keys("m <Enter>");
+    desk.log.clear();
+    desk.keys("<C-c>");
+    desk.says("1 thing is recorded and not saved.");
+    assert_eq!(desk.screen().notice.more, 1);
+    desk.keys("<C-c>");
+    assert_eq!(desk.asked(), ["STOP freeze", "STOP freeze"]);
+    assert_eq!(desk.log.last(), Some(&Effect::Quit));
+}
+
+#[test]
+fn after_control_z_it_says_why_all_is_limp() {
+    let mut desk = Desk::awake();
+    desk.keys("<C-z>");
+    desk.says("Ctrl-Z let everything go limp before hornset was suspended.");
+    let mut desk = Desk::on_the_ground();
+    desk.keys("<C-z>");
+    desk.says("Frozen, because you pressed Ctrl-Z.");
+}
+
+#[test]
+fn a_field_opened_later_stands_before_an_old_notice() {
+    let mut desk = Desk::awake();
+    desk.refuse = Some(refusal(Reason::Noisy, ""));
+    desk.keys("l");
+    desk.says("Refused: noisy");
+    for (keys, says) in [
+        ("m", "Type the angle"),
+        ("G", "Enter: it stands"),
+        ("?", "Help."),
+    ] {
+        desk.keys(keys);
+        desk.says(says);
+        assert!(!desk.screen().notice.alarm);
+        assert_eq!(desk.screen().notice.more, 1);
+        // Esc leaves the field, not the notice.
+        desk.keys("<Esc>");
+        assert!(desk.state.layers.is_empty(), "after {keys}");
+        desk.says("Refused: noisy");
+    }
+    desk.keys("<Esc>");
+    desk.says("Bring the edge");
+}
+
+#[test]
+fn what_goes_wrong_later_stands_before_an_open_field() {
+    let mut desk = Desk::awake();
+    desk.keys("m 4 5");
+    desk.event(Event::Lost {
+        why: LostWhy::Quiet,
+    });
+    desk.says("Link lost.");
+    desk.keys("<Enter>");
+    desk.says("Type the angle");
+    assert_eq!(desk.state.joint().and_then(|j| j.zero.clone()), None);
+}
+
+#[test]
+fn enter_on_what_was_said_does_nothing_else() {
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> z");
+    desk.says("Enter: wake LF femur");
+    desk.keys("= ");
+    desk.says("Not now: it is limp");
+    desk.keys("<Enter>");
+    assert!(desk.state.layers.is_empty(), "the wake was not asked for");
+    desk.says("Enter: wake LF femur");
+    assert!(!desk.pulses.contains_key(&pin(23)));
+}
