@@ -41,7 +41,7 @@ pub enum Stands {
 /// What owns the next line and the second line now, and with them Enter and Esc.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Front {
-    /// Two lines said once; Enter puts them away and does nothing else.
+    /// Two lines said once; where they do not name Enter, it puts them away and does nothing else.
     Said,
     /// What went wrong.
     Trouble,
@@ -197,7 +197,10 @@ impl State {
         let said = match work.warnings() {
             0 => None,
             n => Some((
-                format!("{n} things in the file deserve another look."),
+                match n {
+                    1 => "1 thing in the file deserves another look.".into(),
+                    n => format!("{n} things in the file deserve another look."),
+                },
                 "`hornset check` names them, with line and remedy.".into(),
             )),
         };

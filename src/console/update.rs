@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use crate::board::{PinState, ResetCause, Stop};
 use crate::procedure::{FEW, Waking};
+use crate::units::Pin;
 
 use super::actions;
 use super::command::{intent_of, reason_against};
@@ -16,6 +17,7 @@ use super::keys::{Code, Key};
 use super::layers::end::End;
 use super::layers::ground::Ground;
 use super::layers::help::Help;
+use super::layers::limp::LetGo;
 use super::layers::mark::Mark;
 use super::layers::pages::Pages;
 use super::layers::save::{Overwrite, SaveAs};
@@ -123,8 +125,12 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     if drop_nobody(state) {
         return Vec::new();
     }
+    // What was said and names no Enter is only put away by it: Enter does exactly what the line says.
+    let put_away = state
+        .said
+        .take()
+        .is_some_and(|(first, second)| ![first, second].iter().any(|line| line.contains("Enter")));
     let front = state.front();
-    state.said = None;
     let table = table_on_top(state);
     // A field takes its characters before any command: digits type only there.
     if let (Code::Char(c), Some(top)) = (key.code, state.layers.last())
@@ -148,19 +154,14 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     let Some(intent) = intent_of(table, key.code).or(everywhere) else {
         return Vec::new();
     };
-    match front {
-        // It was read: Enter does nothing that the line did not say, and Esc does not answer what stood behind it.
-        Front::Said if intent == Intent::GoOn => return Vec::new(),
-        Front::Said if intent == Intent::Back && state.front() == Front::Trouble => {
-            return Vec::new();
-        }
-        // What went wrong is answered first: it is what the next line says.
-        Front::Trouble => {
-            if let Some(effects) = answer_trouble(state, intent, now) {
-                return effects;
-            }
-        }
-        _ => {}
+    if put_away && (intent == Intent::GoOn || (intent == Intent::Back && front == Front::Trouble)) {
+        return Vec::new();
+    }
+    // What went wrong is answered first: it is what the next line says.
+    if front == Front::Trouble
+        && let Some(effects) = answer_trouble(state, intent, now)
+    {
+        return effects;
     }
     if let Some(why) = reason_against(table, intent, state) {
         actions::say(state, format!("Not now: {why}."), "");
@@ -325,17 +326,15 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
         Intent::GoOn if state.bench.frozen.is_some() => actions::thaw(state, now),
         Intent::Wake => wake(state),
         Intent::WakeLeg => or_say(state, |state| actions::count_leg(state, now)),
-        Intent::Limp => match state.pin() {
-            Some(pin) => actions::limp(state, vec![pin], now),
-            None => Vec::new(),
-        },
+        Intent::Limp => {
+            let pins = state.pin().into_iter().collect();
+            limp(state, state.title(), pins, now)
+        }
         Intent::LimpLeg => {
-            let pins = state
-                .pins_of_leg()
-                .into_iter()
-                .map(|(_, pin)| pin)
-                .collect();
-            actions::limp(state, pins, now)
+            let leg = state.work.robot().legs.get(state.chosen.leg);
+            let whose = leg.map_or_else(String::new, |leg| leg.name.clone());
+            let pins = state.pins_of_leg().into_iter().map(|(_, pin)| pin);
+            limp(state, whose, pins.collect(), now)
         }
         Intent::Type if state.page().jogs() => push(state, |_| Value::empty()),
         Intent::Mark => with_pulse(state, Mark::new),
@@ -378,6 +377,18 @@ pub fn wake(state: &mut State) -> Vec<Effect> {
         state.open(layer);
         Ok(())
     })
+}
+
+/// Lets pins go; on the ground it asks first where one of them may carry.
+fn limp(state: &mut State, whose: String, pins: Vec<Pin>, now: &Now) -> Vec<Effect> {
+    let holds = |pin: &Pin| state.bench.plug(*pin).state != PinState::Limp;
+    if state.stands == Stands::Ground && pins.iter().any(holds) {
+        return push(state, |_| LetGo::new(whose, pins));
+    }
+    if pins.is_empty() {
+        return Vec::new();
+    }
+    actions::limp(state, pins, now)
 }
 
 fn with_pulse<L: Layer + 'static>(

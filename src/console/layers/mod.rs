@@ -9,6 +9,7 @@ pub mod ground;
 pub mod hands;
 pub mod help;
 pub mod knee;
+pub mod limp;
 pub mod mark;
 pub mod pages;
 pub mod point;

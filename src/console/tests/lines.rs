@@ -191,3 +191,30 @@ fn enter_on_what_was_said_does_nothing_else() {
     desk.says("Enter: wake LF femur");
     assert!(!desk.pulses.contains_key(&pin(23)));
 }
+
+#[test]
+fn on_the_ground_a_joint_or_a_leg_goes_limp_only_after_a_question() {
+    for (key, line) in [
+        ("z", "Enter lets LF femur go limp, on the ground."),
+        ("Z", "Enter lets LF go limp, on the ground."),
+    ] {
+        let mut desk = Desk::on_the_ground();
+        desk.log.clear();
+        desk.keys(key);
+        desk.says(line);
+        assert!(desk.row(2).contains("hold the body"), "{}", desk.row(2));
+        desk.keys("<Esc>");
+        assert!(desk.asked().is_empty(), "{:?}", desk.asked());
+        desk.keys(key);
+        // A stop closes the question: Enter then is no answer to it.
+        desk.keys("<Space> <Enter>");
+        assert_eq!(desk.pulses.len(), 1);
+        desk.keys(key);
+        desk.keys("<Enter>");
+        assert!(desk.pulses.is_empty());
+    }
+    // On the stand a leg only drops: it is let go at once.
+    let mut desk = Desk::awake();
+    desk.keys("Z");
+    assert!(desk.pulses.is_empty());
+}
