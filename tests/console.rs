@@ -426,6 +426,118 @@ fn a_file_that_changed_on_the_disk_is_not_overwritten_under_its_own_name_either(
 }
 
 #[test]
+fn opening_and_quitting_leaves_nothing_on_the_disk() {
+    let folder = folder();
+    let file = pty::marram_in(folder.path());
+    let before = text_of(&file);
+    let mut console = Console::start(&["--practice", "--file", "bench.toml"], folder.path());
+    console.see("── Home");
+    console.keys("q");
+    assert!(console.ended().success());
+    assert_eq!(text_of(&file), before);
+    let left = std::fs::read_dir(folder.path()).expect("listed").count();
+    assert_eq!(left, 1, "the file alone, no logbook and no lock");
+}
+
+#[test]
+fn a_file_in_a_folder_that_may_not_be_written_to_opens_and_its_work_is_saved_elsewhere() {
+    use std::os::unix::fs::PermissionsExt;
+
+    let folder = folder();
+    let protected = folder.path().join("protected");
+    std::fs::create_dir(&protected).expect("a folder");
+    let file = pty::marram_in(&protected);
+    let before = text_of(&file);
+    let set = |mode| {
+        let permissions = std::fs::Permissions::from_mode(mode);
+        std::fs::set_permissions(&protected, permissions).expect("the folder is ours");
+    };
+    set(0o555);
+    let args = ["--practice", "--file", "protected/bench.toml"];
+    let console = Console::start_bound_by_permissions(&args, folder.path());
+    console.see("Nothing can be written beside the file");
+    console.press("<Enter>", "say whether the robot is on its stand");
+    console.press("<Enter>", "Where is the robot?");
+    console.press("<Enter>", "on the stand  Space=limp");
+    console.keys("i");
+    console.press("<F2><Down><Enter>", "── Jog ── LF femur, pin 23");
+    console.press("w", "It will jump to this pulse at full speed");
+    console.press("<Enter>", "1 awake");
+    console.press("m<Enter>", "Noted");
+    console.press("s", "Permission denied");
+    console.press("<Enter>", "1 awake");
+    console.press("S", "Enter saves as protected/my-marram.toml.");
+    retype(&console, "mine");
+    console.press("<Enter>", "Saved: mine.toml.");
+    console.press("m5<Enter>", "Recorded");
+    set(0o755);
+    assert_eq!(text_of(&file), before);
+    let left = std::fs::read_dir(&protected).expect("listed").count();
+    assert_eq!(left, 1, "the file alone");
+    assert!(check(&folder.path().join("mine.toml")).status.success());
+}
+
+#[test]
+fn a_file_is_saved_under_another_name_at_any_time_and_the_work_goes_on_there() {
+    let folder = folder();
+    let file = pty::marram_in(folder.path());
+    let console = awake(&["--file", "bench.toml"], folder.path());
+    console.press("?", "Help for Jog");
+    console.press(
+        &"<Down>".repeat(10),
+        "s S          save, save under another name",
+    );
+    console.press("<Esc>", "── Jog");
+    console.press("m<Enter>", "Recorded");
+    console.press("s", "Saved: bench.toml.");
+    let before = text_of(&file);
+    let logbook = text_of(&file.with_extension("logbook"));
+    console.press("S", "bench.toml stays as it was last saved.");
+    console.press("<Esc>", "── Jog");
+    console.gone("Save as");
+    console.press("S", "Enter saves as my-marram.toml.");
+    retype(&console, "second");
+    console.press("<Enter>", "Saved: second.toml.");
+    console.press("=1520<Enter>", "1520 commanded");
+    console.press("m5<Enter>", "Recorded");
+    console.press("s", "Saved: second.toml.");
+    assert_eq!(text_of(&file), before);
+    assert_eq!(text_of(&file.with_extension("logbook")), logbook);
+    let second = text_of(&folder.path().join("second.logbook"));
+    assert!(second.starts_with(&logbook) && second.len() > logbook.len());
+    // Under its own name it is a plain save.
+    console.press("=1530<Enter>", "1530 commanded");
+    console.press("m6<Enter>", "Recorded");
+    console.press("S", "Enter saves as my-marram.toml.");
+    retype(&console, "second");
+    console.press("<Enter>", "Saved: second.toml.");
+}
+
+#[test]
+fn marks_are_still_there_when_the_file_is_opened_again() {
+    let folder = folder();
+    let file = pty::marram_in(folder.path());
+    let mut first = awake(&["--file", "bench.toml"], folder.path());
+    first.press("=1510<Enter>", "1510 commanded");
+    first.press("m-7<Enter>", "Recorded");
+    first.press("=1560<Enter>", "1560 commanded");
+    first.press("m-2<Enter>", "Recorded");
+    first.press("s", "Saved: bench.toml.");
+    first.press("q", "1 awake. Enter: limp, quit.");
+    first.keys("<Enter>");
+    assert!(first.ended().success());
+    let saved = text_of(&file);
+    let logbook = text_of(&file.with_extension("logbook"));
+    let again = awake(&["--file", "bench.toml"], folder.path());
+    // Reading it back changes neither.
+    assert_eq!(text_of(&file), saved);
+    assert_eq!(text_of(&file.with_extension("logbook")), logbook);
+    // A third mark is fitted together with the first two, not in their place.
+    again.press("=1600<Enter>", "1600 commanded");
+    again.press("m2<Enter>", "from 3 marks");
+}
+
+#[test]
 fn a_shipped_example_saves_under_another_name() {
     let folder = folder();
     let example = folder.path().join("marram.toml");

@@ -77,6 +77,35 @@ fn nothing_is_written_before_the_first_entry_and_every_entry_stands_there_at_onc
 }
 
 #[test]
+fn what_is_added_for_later_reaches_the_disk_with_the_next_entry_in_its_order() {
+    let (_folder, path) = own();
+    let mut book = Logbook::open(&path, true).expect("it opens");
+    let loaded = file::load(&path).expect("a good file");
+    let whats = taken_over(loaded.robot(), &loaded.saved_sha256(), book.entries());
+    book.append_later(&whats, AT).expect("kept");
+    assert_eq!(book.entries().len(), whats.len());
+    assert!(!path_beside(&path).exists());
+    // Not recorded: the ones that wait go on waiting, and none is written twice.
+    let too_far = mark(f64::NAN, 0.0);
+    book.append(&[too_far], AT).expect_err("no number");
+    assert!(!path_beside(&path).exists());
+    book.append(&[mark(1500.0, 0.0)], AT).expect("recorded");
+    book.append_later(&[mark(1510.0, 1.0)], AT).expect("kept");
+    book.append(&[mark(1520.0, 2.0)], AT).expect("recorded");
+    let again = Logbook::open(&path, false).expect("it opens");
+    assert_eq!(again.entries(), book.entries());
+    assert_eq!(again.entries().len(), whats.len() + 3);
+    // A copy for another file has them all too.
+    let other = path.with_file_name("other.toml");
+    book.append_later(&[mark(1530.0, 3.0)], AT).expect("kept");
+    let copy = book.copy_for(&other).expect("written");
+    book.go_on_in(copy).expect("in place");
+    book.append(&[mark(1540.0, 4.0)], AT).expect("recorded");
+    let there = Logbook::open(&other, false).expect("it opens");
+    assert_eq!(there.entries(), book.entries());
+}
+
+#[test]
 fn a_torn_last_line_is_noticed_lost_alone_and_cut_off_only_by_the_next_entry() {
     let (_folder, path) = own();
     let mut book = begun(&path);

@@ -231,6 +231,14 @@ impl Loaded {
             .is_some_and(|home| matches!(home.hold, Hold::Elsewhere))
     }
 
+    /// Whether its lock could not be had although no other console has it: the folder cannot be written to,
+    /// or its file system knows no locks. Nothing is then kept beside it; a save is tried all the same.
+    pub fn is_without_lock(&self) -> bool {
+        self.home
+            .as_ref()
+            .is_some_and(|home| matches!(home.hold, Hold::Without))
+    }
+
     /// Whether a save must ask for a name first: a template, or nothing saved yet.
     pub fn needs_name(&self) -> bool {
         self.home.is_none() || self.robot.template

@@ -15,7 +15,7 @@ pub(super) enum Hold {
     /// Another console holds it: read-only.
     Elsewhere,
     /// No lock can be had here (a folder that cannot be written to, a file system without locks).
-    /// A save says what is in its way.
+    /// A save says what is in its way; nothing else is written beside the file.
     Without,
 }
 
@@ -48,7 +48,11 @@ impl Hold {
             match file.try_lock() {
                 Ok(()) => {}
                 Err(TryLockError::WouldBlock) => return Hold::Elsewhere,
-                Err(TryLockError::Error(_)) => return Hold::Without,
+                Err(TryLockError::Error(_)) => {
+                    // Nobody can hold it here, so it is of no use to anybody.
+                    let _ = fs::remove_file(&path);
+                    return Hold::Without;
+                }
             }
             if is_still_there(&file, &path) {
                 return Hold::Held(Lock {

@@ -245,18 +245,23 @@ fn freeze_sit_works(state: &State, intent: Intent) -> Result<(), String> {
 
 /// Save.
 pub const SAVE: Command = Command {
-    binds: &[(Code::Char('s'), Intent::Save)],
-    keys: "s",
-    help: "save",
+    binds: &[
+        (Code::Char('s'), Intent::Save),
+        (Code::Char('S'), Intent::SaveAs),
+    ],
+    keys: "s S",
+    help: "save, save under another name",
     foot: &[],
-    works: |state, _| {
-        if state.work.unsaved() > 0 || state.work.path().is_none() {
-            Ok(())
-        } else {
-            Err("nothing new to save".into())
-        }
-    },
+    works: save_works,
 };
+
+fn save_works(state: &State, intent: Intent) -> Result<(), String> {
+    let something = state.work.unsaved() > 0 || state.work.path().is_none();
+    match intent {
+        Intent::Save if !something => Err("nothing new to save".into()),
+        _ => Ok(()),
+    }
+}
 
 /// Undo.
 pub const UNDO: Command = Command {

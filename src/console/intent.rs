@@ -47,6 +47,8 @@ pub enum Intent {
     Pages,
     /// Save the file.
     Save,
+    /// Save under another name and go on there.
+    SaveAs,
     /// Take the last recorded thing back.
     Undo,
     /// Change between pictures and the big view.

@@ -304,6 +304,7 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
             Vec::new()
         }
         Intent::Save => recording::save_or_ask(state),
+        Intent::SaveAs => push(state, SaveAs::new),
         Intent::Undo => recording::undo(state, now),
         Intent::Freeze => actions::freeze(state),
         Intent::SitDown => actions::sit_down(state, Then::Stay, now),

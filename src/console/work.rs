@@ -86,7 +86,8 @@ impl Work {
 
     /// Work on this file and its logbook.
     ///
-    /// What the file says and the logbook does not know is taken over by hand, at once.
+    /// What the file says and the logbook does not know is taken over by hand; it is on the disk with the first
+    /// thing that is recorded.
     pub fn open(
         file: Loaded,
         mut book: Logbook,
@@ -101,7 +102,15 @@ impl Work {
                 "The logbook keeps what stood there before. Enter goes on.".into(),
             ));
         }
-        book.append(&missing, stamp)?;
+        if file.is_without_lock() {
+            notices.push((
+                "Nothing can be written beside the file: a protected folder, or one without locks."
+                    .into(),
+                "What is recorded waits in memory; S saves it under another name. Enter goes on."
+                    .into(),
+            ));
+        }
+        book.append_later(&missing, stamp)?;
         let mut work = Work {
             known: knowledge(book.entries()),
             file,
@@ -208,7 +217,12 @@ impl Work {
             Some(folder) => folder,
             None => &self.folder,
         };
-        folder.join(format!("my-{}.toml", slug.trim_matches('-')))
+        let slug = slug.trim_matches('-');
+        let first = folder.join(format!("my-{slug}.toml"));
+        if self.path() == Some(&first) {
+            return folder.join(format!("my-{slug}-2.toml"));
+        }
+        first
     }
 
     /// How many recorded things are not in the file yet.

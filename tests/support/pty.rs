@@ -45,11 +45,37 @@ impl Console {
             pixel_width: 0,
             pixel_height: 0,
         };
+        Console::start_command(
+            &[&[env!("CARGO_BIN_EXE_hornset")], args].concat(),
+            folder,
+            size,
+        )
+    }
+
+    /// The same, and permissions bind it even where the tests run as root.
+    pub fn start_bound_by_permissions(args: &[&str], folder: &Path) -> Console {
+        let size = PtySize {
+            rows: 24,
+            cols: 80,
+            pixel_width: 0,
+            pixel_height: 0,
+        };
+        let hornset = [&[env!("CARGO_BIN_EXE_hornset")], args].concat();
+        if !rustix::process::geteuid().is_root() {
+            return Console::start_command(&hornset, folder, size);
+        }
+        // Root without any capability is an ordinary owner of files (capabilities(7); setpriv is part of util-linux).
+        let plain = ["setpriv", "--inh-caps=-all", "--bounding-set=-all"];
+        Console::start_command(&[&plain[..], &hornset].concat(), folder, size)
+    }
+
+    fn start_command(line: &[&str], folder: &Path, size: PtySize) -> Console {
+        let (rows, columns) = (size.rows, size.cols);
         let pair = native_pty_system()
             .openpty(size)
             .expect("a pseudo-terminal");
-        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_hornset"));
-        command.args(args);
+        let mut command = CommandBuilder::new(line[0]);
+        command.args(&line[1..]);
         command.cwd(folder);
         for (name, value) in [("TERM", "xterm-256color"), ("LC_ALL", "C.UTF-8")] {
             command.env(name, value);

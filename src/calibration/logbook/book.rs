@@ -21,6 +21,8 @@ pub struct Logbook {
     entries: Vec<Entry>,
     torn: Option<Torn>,
     missing: Vec<u64>,
+    /// So many of the last entries wait in memory for the next append.
+    waiting: usize,
     home: Option<Home>,
 }
 
@@ -233,6 +235,7 @@ impl Logbook {
             entries: contents.entries,
             torn: contents.torn,
             missing: contents.missing,
+            waiting: 0,
             home,
         })
     }
@@ -285,11 +288,26 @@ impl Logbook {
     pub fn append(&mut self, whats: &[What], at: &str) -> Result<u64, LogbookError> {
         let entries = self.prepare(whats, at)?;
         if let Some(home) = &mut self.home {
-            home.append(&lines(&entries)?)?;
+            let written = self.entries.len() - self.waiting;
+            let text = lines(&self.entries[written..])? + &lines(&entries)?;
+            home.append(&text)?;
             self.torn = None;
+            self.waiting = 0;
         }
         self.entries.extend(entries);
         Ok(self.next() - 1)
+    }
+
+    /// Adds entries that reach the disk with the next [`Logbook::append`] and not before.
+    ///
+    /// For what can be found out again: a console that only looks leaves nothing behind.
+    pub fn append_later(&mut self, whats: &[What], at: &str) -> Result<(), LogbookError> {
+        let entries = self.prepare(whats, at)?;
+        if self.home.is_some() {
+            self.waiting += entries.len();
+        }
+        self.entries.extend(entries);
+        Ok(())
     }
 
     /// Writes all entries for another calibration file: for a first save, or another name.
@@ -316,6 +334,7 @@ impl Logbook {
     /// Whatever fails, it does not go on where it was: its entries wait in memory then.
     pub fn go_on_in(&mut self, copy: Copy) -> Result<(), LogbookError> {
         self.home = None;
+        self.waiting = 0;
         copy.staged.put().map_err(|error| match error {
             FileError::Exists(path) => LogbookError::Exists(path),
             other => LogbookError::File(other),

@@ -61,8 +61,14 @@ const REPLACE_TABLE: Table = &[&REPLACE, &OTHER, &SPACE, &HELP_F1];
 impl SaveAs {
     /// Asks for the first name, or for another one than the file's.
     pub fn new(state: &State) -> SaveAs {
-        let why = state.work.why_name().unwrap_or("Another name.");
-        SaveAs::because(state, why.into())
+        let why = match (state.work.why_name(), state.work.path()) {
+            (Some(why), _) => why.into(),
+            (None, path) => format!(
+                "{} stays as it was last saved.",
+                path.map(path_shown).unwrap_or_default()
+            ),
+        };
+        SaveAs::because(state, why)
     }
 
     /// Asks for another name, and says why.

@@ -32,8 +32,9 @@ pub fn begin(path: Option<&Path>, stamp: &str) -> Result<Work, WorkError> {
         return Work::plan(folder(), stamp);
     };
     let file = file::load(path)?;
-    // A shipped example and another console's file stay as they are; what is recorded waits in memory.
-    let may_write = !file.is_read_only() && !file.robot().template;
+    // A shipped example, another console's file and a folder that takes no lock stay as they are;
+    // what is recorded waits in memory.
+    let may_write = !file.is_read_only() && !file.is_without_lock() && !file.robot().template;
     let book = Logbook::open(path, may_write)?;
     Ok(Work::open(file, book, folder(), stamp)?)
 }
