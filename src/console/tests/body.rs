@@ -12,7 +12,7 @@ use crate::units::Pulse;
 const MS: Duration = Duration::from_millis(1);
 const LONG: Duration = Duration::from_secs(3);
 
-fn awake() -> Desk {
+pub fn awake() -> Desk {
     awake_of(SIX_LEGS, 18)
 }
 

@@ -32,7 +32,7 @@ pub fn desk_of(text: &str) -> Desk {
 }
 
 /// On the foot page of LF, whose joints are awake at +5° and −82.5°: the foot is 120.3 out, 95.7 down.
-fn awake() -> Desk {
+pub fn awake() -> Desk {
     awake_of(SIX_LEGS)
 }
 
@@ -632,9 +632,8 @@ fn the_other_knee_says_why_it_cannot_be() {
     assert!(!desk.moved());
 }
 
-#[test]
-fn the_other_knee_is_asked_before_it_bends() {
-    // Wide joints whose middle is the straight leg.
+/// Wide joints whose middle is the straight leg: the knee can bend either way.
+pub fn wide_knee() -> Desk {
     let text: String = SIX_LEGS
         .lines()
         .filter(|line| !line.contains("limits_us") && !line.contains("_end_us"))
@@ -654,7 +653,12 @@ fn the_other_knee_is_asked_before_it_bends() {
             "needed_deg = [-60.0, -20.0]",
             1,
         );
-    let mut desk = awake_of(&text);
+    awake_of(&text)
+}
+
+#[test]
+fn the_other_knee_is_asked_before_it_bends() {
+    let mut desk = wide_knee();
     assert_eq!(page(&desk).knee, ["knee up, chosen   (K: the other way)"]);
     let before = page(&desk).point;
     desk.keys("K");

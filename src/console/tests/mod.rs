@@ -1,6 +1,7 @@
 //! The console without terminal and board: keys as text, virtual time, a scripted board; *before, keys, after*.
 
 mod body;
+mod everywhere;
 mod first;
 mod foot;
 mod guided;

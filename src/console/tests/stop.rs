@@ -1,4 +1,4 @@
-//! Space stops: on every page, in every layer, in every size; and what it means.
+//! Space stops, in every size; and what it means. That it does so everywhere is in `everywhere`.
 
 use std::time::Duration;
 
@@ -8,7 +8,7 @@ use crate::console::effect::{Effect, Input};
 use crate::console::keys::{Code, Key};
 use crate::console::view::{Place, Whole};
 
-/// Keys that lead to every page, layer, field and question there is, from Jog with the femur awake.
+/// Keys that lead to pages, layers, fields and questions from Jog with the femur awake; `everywhere` has the rest and counts all.
 pub const EVERYWHERE: &[&str] = &[
     "",
     "<Esc>",

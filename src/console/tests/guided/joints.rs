@@ -180,7 +180,7 @@ fn a_horn_is_turned_by_hand_when_enter_says_so() {
 }
 
 /// Marram as it was measured, with one scale that is odd.
-fn measured() -> Desk {
+pub fn measured() -> Desk {
     let text = crate::calibration::MARRAM;
     let file = crate::calibration::file::from_text(text).expect("it reads");
     let work = crate::console::work::Work::new(file, "".into(), "2026-03-14T10:00:00Z");

@@ -1,7 +1,7 @@
 //! Guided work by keys, from Home to limits: what the tests of one kind of work need in common.
 
 mod ends;
-mod joints;
+pub mod joints;
 mod mapping;
 mod stops;
 mod waking;
@@ -16,7 +16,7 @@ const SECOND: Duration = Duration::from_secs(1);
 
 impl Desk {
     /// On Home, on the stand, the supply written down.
-    fn supplied() -> Desk {
+    pub fn supplied() -> Desk {
         let mut desk = Desk::new();
         desk.open();
         desk.keys("<Enter> <Enter>");
@@ -31,7 +31,7 @@ impl Desk {
         desk
     }
 
-    fn step(&self) -> crate::procedure::Step {
+    pub fn step(&self) -> crate::procedure::Step {
         self.state.guided.as_ref().expect("guided work").step()
     }
 
@@ -70,7 +70,7 @@ impl Desk {
         assert_eq!(self.row(0), "Home");
     }
 
-    fn found_plugs() -> Desk {
+    pub fn found_plugs() -> Desk {
         let mut desk = Desk::supplied();
         desk.plugs();
         desk.log.clear();
@@ -96,7 +96,7 @@ impl Desk {
         assert_eq!(self.row(0), "Home");
     }
 
-    fn bounded() -> Desk {
+    pub fn bounded() -> Desk {
         let mut desk = Desk::found_plugs();
         desk.keys("i");
         desk.bounds();
