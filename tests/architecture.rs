@@ -1,5 +1,5 @@
 //! Holds the arrows between the modules: who may use whom, which crate is named where,
-//! that the pure parts stay pure,
+//! that everything is pure but what is listed as not,
 //! and that `unsafe` stands in one file alone. It reads the sources as text.
 
 use std::fs;
@@ -46,45 +46,109 @@ const ARROWS: &[(&str, &[&str])] = &[
 /// The files outside `practice` that may name it.
 const OPENS_TRANSPORTS: &[&str] = &["src/cli/practice.rs", "src/cli/open.rs", "src/lib.rs"];
 
-/// What the pure parts never name: the disk, the clock, threads, the terminal's streams.
+/// What a pure part never names: the disk, the clock, threads, the process, the terminal's streams.
 const IMPURE: &[&str] = &[
     "std::fs",
     "fs::",
+    "File::",
+    // Our own ways to the disk.
+    "file::load",
+    "file::inspect",
+    "file::save",
+    "CalibratedRobot::load",
+    "Claim::take",
+    "Logbook::open",
     "std::thread",
     "thread::",
     "Instant::now",
     "SystemTime",
     "Timestamp::now",
+    "Zoned::now",
     "std::process",
+    "process::",
+    "std::env",
+    "env::",
+    "std::net",
+    "print!",
     "println!",
+    "dbg!",
     "std::io",
+    "io::",
 ];
 
-/// The parts that are pure: time is an argument there, bytes come in and go out.
-const PURE: &[&str] = &[
-    "src/units.rs",
-    "src/board/codec.rs",
-    "src/board/crc.rs",
-    "src/board/request.rs",
-    "src/board/answer.rs",
-    "src/board/session/",
-    "src/calibration/model.rs",
-    "src/calibration/check.rs",
-    "src/calibration/read.rs",
-    "src/kinematics/",
-    "src/estimate/",
-    "src/procedure/",
-    "src/console/update.rs",
-    "src/console/state.rs",
-    "src/console/view/",
-    "src/console/compose/",
-    "src/console/guided/",
-    "src/console/pages/",
-    "src/console/layers/",
+/// The only parts that may touch the world; every other file is pure, a new one too:
+/// time is an argument there, bytes come in and go out.
+const WORLDLY: &[&str] = &[
+    "src/main.rs",
+    "src/cli/",
+    // The link and what drives it.
+    "src/board/serial.rs",
+    "src/board/traced.rs",
+    "src/board/transport.rs",
+    "src/board/worker.rs",
+    // The file, its lock and its logbook.
+    "src/calibration/disk.rs",
+    "src/calibration/file.rs",
+    "src/calibration/lock.rs",
+    "src/calibration/logbook/book.rs",
+    // It loads the calibrated robot for users of the library.
+    "src/kinematics/robot.rs",
+    "src/console/runner/",
+    // The practice robot's own time and its pseudo-terminal.
+    "src/practice/transport.rs",
+    "src/practice/tty.rs",
 ];
 
-/// The one file of a pure folder that may read the disk: it loads the calibrated robot.
-const LOADS: &str = "src/kinematics/robot.rs";
+/// For each dependency where it may be named. All of `Cargo.toml` stands here.
+const HOMES: &[(&str, &[&str])] = &[
+    ("anyhow", &["src/cli/", "src/console/runner/"]),
+    ("clap", &["src/cli/"]),
+    ("crossterm", &["src/console/keys.rs", "src/console/runner/"]),
+    (
+        "jiff",
+        &[
+            "src/calibration/read_joint.rs",
+            "src/calibration/logbook/sound.rs",
+            "src/cli/export.rs",
+            "src/console/runner/",
+        ],
+    ),
+    ("nalgebra", &["src/estimate/"]),
+    ("rand", &["src/practice/", "src/board/faulty.rs"]),
+    ("rand_chacha", &["src/practice/", "src/board/faulty.rs"]),
+    (
+        "ratatui",
+        &[
+            "src/console/view/",
+            "src/console/theme.rs",
+            "src/console/runner/",
+        ],
+    ),
+    ("rustix", &["src/board/serial.rs", "src/practice/tty.rs"]),
+    ("serde", &["src/calibration/logbook/"]),
+    (
+        "serde_json",
+        &["src/calibration/logbook/", "src/cli/", "src/output/json.rs"],
+    ),
+    ("serialport", &["src/board/serial.rs", "src/board/ports.rs"]),
+    (
+        "sha2",
+        &[
+            "src/calibration/",
+            "src/output/mod.rs",
+            "src/practice/truth.rs",
+        ],
+    ),
+    ("signal_hook", &["src/cli/", "src/console/runner/"]),
+    ("statrs", &["src/estimate/"]),
+    (
+        "tempfile",
+        &["src/calibration/disk.rs", "src/console/runner/"],
+    ),
+    ("thiserror", &["src/"]),
+    ("toml", &["src/calibration/"]),
+    ("toml_edit", &["src/calibration/"]),
+];
 
 fn sources() -> Vec<PathBuf> {
     let mut found = Vec::new();
@@ -110,102 +174,173 @@ fn relative(path: &Path) -> String {
         .replace('\\', "/")
 }
 
-/// The code of a line: what stands before `//`, so that prose may name anything.
-fn code(line: &str) -> &str {
-    line.split("//").next().unwrap_or("")
-}
-
-fn module_of(relative: &str) -> &str {
-    relative
-        .trim_start_matches("src/")
-        .split(['/', '.'])
-        .next()
-        .unwrap_or("")
-}
-
-/// All modules named after `crate::`, also in braces: `use crate::{board, units::Pin}`.
-fn named(source: &str) -> Vec<String> {
-    let text: String = source.lines().map(|l| format!("{} ", code(l))).collect();
-    let word = |s: &str| -> String {
-        s.trim_start()
-            .chars()
-            .take_while(|c| c.is_alphanumeric() || *c == '_')
-            .collect()
-    };
-    let mut names = Vec::new();
-    for (at, _) in text.match_indices("crate::") {
-        // `$crate::` in a macro counts as well: it names the same thing.
-        let rest = &text[at + "crate::".len()..];
-        if let Some(group) = rest.strip_prefix('{') {
-            let mut depth = 0;
-            names.push(word(group));
-            for (i, c) in group.char_indices() {
-                match c {
-                    '{' => depth += 1,
-                    '}' if depth == 0 => break,
-                    '}' => depth -= 1,
-                    ',' if depth == 0 => names.push(word(&group[i + 1..])),
-                    _ => {}
-                }
+/// The code of a line: what stands before `//` and in no string, so that prose may name anything.
+fn code(line: &str) -> String {
+    let mut code = String::new();
+    let mut quoted = false;
+    let mut chars = line.chars().peekable();
+    while let Some(c) = chars.next() {
+        match c {
+            '\\' if quoted => drop(chars.next()),
+            // A character, not a string's end.
+            '\'' if !quoted && chars.peek() == Some(&'"') => drop(chars.next()),
+            '"' => {
+                quoted = !quoted;
+                code.push(c);
             }
-        } else {
-            names.push(word(rest));
+            '/' if !quoted && chars.peek() == Some(&'/') => break,
+            _ if quoted => {}
+            c => code.push(c),
         }
     }
-    names.retain(|n| !n.is_empty() && n.chars().next().is_some_and(char::is_lowercase));
+    code
+}
+
+/// The modules down to a file: `board session queue` for `src/board/session/queue.rs`.
+fn path_of(relative: &str) -> Vec<&str> {
+    relative
+        .trim_start_matches("src/")
+        .trim_end_matches(".rs")
+        .split('/')
+        .filter(|part| !matches!(*part, "mod" | "lib" | "main"))
+        .collect()
+}
+
+fn word(text: &str) -> &str {
+    let end = text.find(|c: char| !c.is_alphanumeric() && c != '_');
+    &text[..end.unwrap_or(text.len())]
+}
+
+/// Where `name` stands as a word of its own.
+fn words<'a>(code: &'a str, name: &'a str) -> impl Iterator<Item = usize> + 'a {
+    let part = |c: char| c.is_alphanumeric() || c == '_';
+    code.match_indices(name)
+        .map(|(at, _)| at)
+        .filter(move |at| {
+            !code[..*at].ends_with(part) && !code[at + name.len()..].starts_with(part)
+        })
+}
+
+/// Everything named directly behind `crate::`, also in braces: `use crate::{board, units::Pin}`.
+fn named(code: &str) -> Vec<&str> {
+    let first = |s: &str| -> usize { s.len() - s.trim_start().len() };
+    let item = |s| -> &str {
+        match &s[first(s)..] {
+            glob if glob.starts_with('*') => "*",
+            item => word(item),
+        }
+    };
+    let mut names = Vec::new();
+    for at in words(code, "crate") {
+        // `$crate::` in a macro counts as well: it names the same thing.
+        let Some(rest) = code[at + "crate".len()..].strip_prefix("::") else {
+            continue;
+        };
+        let Some(group) = rest.strip_prefix('{') else {
+            names.push(item(rest));
+            continue;
+        };
+        let mut depth = 0;
+        names.push(item(group));
+        for (i, c) in group.char_indices() {
+            match c {
+                '{' => depth += 1,
+                '}' if depth == 0 => break,
+                '}' => depth -= 1,
+                ',' if depth == 0 => names.push(item(&group[i + 1..])),
+                _ => {}
+            }
+        }
+    }
+    // What follows the last comma.
+    names.retain(|n| !n.is_empty());
     names
 }
 
-/// Everything wrong with one file; empty when it keeps the arrows.
-fn faults(relative: &str, source: &str) -> Vec<String> {
-    let module = module_of(relative);
+/// The arrows of one file: each name behind `crate::`, and that there is no other way to the root.
+fn arrows(relative: &str, lines: &[String]) -> Vec<String> {
+    let module = path_of(relative)[0];
     let mut faults = Vec::new();
-    if !matches!(module, "main" | "lib") {
-        let allowed = ARROWS.iter().find(|(m, _)| *m == module).map(|(_, a)| *a);
-        match allowed {
-            None => faults.push(format!("{relative}: module {module} has no row in ARROWS")),
-            Some(allowed) => {
-                for name in named(source) {
-                    let known = ARROWS.iter().any(|(m, _)| *m == name);
-                    let free = name == module || name == "units" || allowed.contains(&&*name);
-                    let opener = name == "practice" && OPENS_TRANSPORTS.contains(&relative);
-                    if known && !free && !opener {
-                        faults.push(format!("{relative}: {module} may not use {name}"));
-                    }
-                }
+    let Some((_, allowed)) = ARROWS.iter().find(|(m, _)| *m == module) else {
+        return vec![format!("{relative}: module {module} has no row in ARROWS")];
+    };
+    let text = lines.join(" ");
+    for name in named(&text) {
+        let free = name == module || name == "units" || allowed.contains(&name);
+        let opener = name == "practice" && OPENS_TRANSPORTS.contains(&relative);
+        if !free && !opener {
+            faults.push(format!("{relative}: {module} may not use crate::{name}"));
+        }
+    }
+    // Within the file, `mod x {` … `}` goes one deeper; the sources are formatted.
+    let mut inside: Vec<usize> = Vec::new();
+    for (number, line) in lines.iter().enumerate() {
+        let indent = line.len() - line.trim_start().len();
+        if inside.last() == Some(&indent) && line.trim() == "}" {
+            inside.pop();
+        }
+        let ups = line.matches("super::").count();
+        let chain = "super::".repeat(path_of(relative).len() + inside.len());
+        if ups > 0 && line.contains(&chain) {
+            faults.push(format!(
+                "{relative}:{}: goes up to the root by super: say crate::",
+                number + 1
+            ));
+        }
+        if words(line, "mod").next().is_some() && line.trim_end().ends_with('{') {
+            inside.push(indent);
+        }
+    }
+    // Other ways to hide a path: `super` in a group or behind `self`, another name for the root.
+    for at in words(&text, "use") {
+        let it = text[at..].split(';').next().unwrap_or_default();
+        let it: String = it.split_whitespace().collect::<Vec<_>>().join(" ");
+        let it = it.replace(['{', ','], "{").replace("{ ", "{");
+        for hidden in ["{super::", "self::super", "use crate as"] {
+            if it.contains(hidden) {
+                faults.push(format!("{relative}: {hidden} hides a path: write it out"));
             }
         }
     }
-    let crates: &[(&str, &[&str])] = &[
-        ("ratatui", &["src/console/"]),
-        ("crossterm", &["src/console/"]),
-        ("serialport", &["src/board/serial.rs", "src/board/ports.rs"]),
-        ("anyhow", &["src/main.rs", "src/cli/", "src/console/runner"]),
-        ("rand", &["src/practice/", "src/board/faulty.rs"]),
-        ("rand_chacha", &["src/practice/", "src/board/faulty.rs"]),
-        ("toml_edit", &["src/calibration/"]),
-        ("clap", &["src/cli/"]),
-    ];
-    let tests_begin = source
-        .lines()
+    if !words(&text, "hornset").all(|at| !text[at..].starts_with("hornset::")) {
+        faults.push(format!("{relative}: say crate::, not hornset::"));
+    }
+    faults
+}
+
+/// Everything wrong with one file; empty when it keeps the rules.
+fn faults(relative: &str, source: &str) -> Vec<String> {
+    let lines: Vec<String> = source.lines().map(code).collect();
+    let mut faults = match relative {
+        "src/main.rs" | "src/lib.rs" => Vec::new(),
+        _ => arrows(relative, &lines),
+    };
+    let tests_begin = lines
+        .iter()
         .position(|line| line.trim() == "mod tests {")
         .unwrap_or(usize::MAX);
-    for (number, line) in source.lines().enumerate() {
-        let code = code(line);
-        for (name, homes) in crates {
-            let at_home = homes.iter().any(|home| relative.starts_with(home));
-            if !at_home && code.contains(&format!("{name}::")) {
+    let at_home = |homes: &[&str]| homes.iter().any(|home| relative.starts_with(home));
+    // Tests stand at a file's end or in files of their own; they may time themselves and read what they compare with.
+    let tests = relative.ends_with("tests.rs") || relative.contains("/tests/");
+    for (number, code) in lines.iter().enumerate() {
+        let tests = tests || number > tests_begin;
+        for (name, homes) in HOMES {
+            let home = at_home(homes) || (tests && TESTS_MAY_NAME.contains(name));
+            // Behind `::` or `.` it is somebody's own module or method.
+            let foreign = words(code, name).any(|at| {
+                let used = code[at + name.len()..].starts_with([':', ';', '!'])
+                    || code[at + name.len()..].starts_with(" as ");
+                used && !code[..at].ends_with("::")
+                    && !code[..at].trim_end().ends_with("mod")
+                    && !code[at + name.len()..].starts_with(": ")
+            });
+            if !home && foreign {
                 faults.push(format!("{relative}:{}: names {name}", number + 1));
             }
         }
-        // Tests stand at a file's end, and may time themselves and read what they compare with.
-        let pure = PURE.iter().any(|home| relative.starts_with(home)) && relative != LOADS;
-        if pure && number < tests_begin && !relative.ends_with("tests.rs") {
-            for word in IMPURE.iter().filter(|word| code.contains(**word)) {
-                faults.push(format!(
-                    "{relative}:{}: a pure part names {word}",
-                    number + 1
-                ));
+        if !at_home(WORLDLY) && !tests {
+            for it in IMPURE.iter().filter(|it| impure(code, it)) {
+                faults.push(format!("{relative}:{}: a pure part names {it}", number + 1));
             }
         }
         let unsafe_here = code.contains("unsafe ") || code.contains("allow(unsafe_code)");
@@ -220,6 +355,15 @@ fn faults(relative: &str, source: &str) -> Vec<String> {
     faults
 }
 
+/// Published tables and made-up samples are read with these in tests.
+const TESTS_MAY_NAME: &[&str] = &["serde_json", "ratatui", "toml", "toml_edit"];
+
+fn impure(code: &str, name: &str) -> bool {
+    let part = |c: char| c.is_alphanumeric() || c == '_';
+    code.match_indices(name)
+        .any(|(at, _)| !code[..at].ends_with(part))
+}
+
 #[test]
 fn every_source_keeps_the_arrows() {
     let sources = sources();
@@ -230,6 +374,51 @@ fn every_source_keeps_the_arrows() {
         all.extend(faults(&relative(path), &text));
     }
     assert!(all.is_empty(), "\n{}", all.join("\n"));
+}
+
+#[test]
+fn every_dependency_has_a_home_and_every_exception_its_reason() {
+    let manifest = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("Cargo.toml"))
+        .expect("Cargo.toml is there");
+    let manifest: toml::Table = manifest.parse().expect("it is TOML");
+    let unix = &manifest["target"]["cfg(unix)"]["dependencies"];
+    let mut names: Vec<String> = [&manifest["dependencies"], unix]
+        .into_iter()
+        .flat_map(|table| table.as_table().expect("a table").keys())
+        .map(|name| name.replace('-', "_"))
+        .collect();
+    names.sort();
+    let mut homes: Vec<&str> = HOMES.iter().map(|(name, _)| *name).collect();
+    homes.sort_unstable();
+    assert_eq!(names, homes);
+    // An exception that nothing needs any longer is taken away.
+    let sources: Vec<(String, String)> = sources()
+        .iter()
+        .map(|path| {
+            let text = fs::read_to_string(path).expect("a source is UTF-8 text");
+            (
+                relative(path),
+                text.lines().map(code).collect::<Vec<_>>().join("\n"),
+            )
+        })
+        .collect();
+    let needed = |home: &str, needs: &dyn Fn(&str) -> bool| {
+        let mut files = sources.iter().filter(|(file, _)| file.starts_with(home));
+        files.any(|(_, text)| needs(text))
+    };
+    for home in WORLDLY {
+        let touches = |text: &str| IMPURE.iter().any(|it| impure(text, it));
+        assert!(
+            *home == "src/main.rs" || needed(home, &touches),
+            "{home} is pure: it needs no exception"
+        );
+    }
+    for (name, homes) in HOMES {
+        for home in *homes {
+            let uses = |text: &str| words(text, name).next().is_some();
+            assert!(needed(home, &uses), "{home} does not name {name}");
+        }
+    }
 }
 
 #[test]
@@ -250,15 +439,61 @@ fn a_wrong_use_is_found() {
         ),
         ("src/console/x.rs", "let r = crate::practice::Robot::new();"),
         ("src/practice/x.rs", "use crate::kinematics::leg;"),
-        ("src/kinematics/x.rs", "use ratatui::Frame;"),
-        ("src/board/x.rs", "use serialport::SerialPort;"),
-        ("src/console/x.rs", "unsafe { f() }"),
         ("src/novel/x.rs", ""),
+        // Ways to the root beside `crate::name`.
+        ("src/board/x.rs", "use crate::*;"),
+        ("src/board/x.rs", "use crate::CalibratedRobot;"),
+        ("src/board/x.rs", "use crate as all;"),
+        ("src/board/x.rs", "use hornset::kinematics::leg;"),
+        ("src/calibration/x.rs", "use super::super::board::Request;"),
+        ("src/calibration/x.rs", "let p = super::super::board::f();"),
+        ("src/calibration/mod.rs", "use super::board::Request;"),
+        (
+            "src/calibration/logbook/x.rs",
+            "pub use super::super::super::console::State;",
+        ),
+        (
+            "src/calibration/x.rs",
+            "mod tests {\n    use super::super::super::board::Request;\n}",
+        ),
+        (
+            "src/calibration/x.rs",
+            "mod tests {\n    use super::f;\n}\nuse super::super::board;",
+        ),
+        (
+            "src/calibration/x.rs",
+            "use super::{a, super::board::Request};",
+        ),
+        (
+            "src/calibration/x.rs",
+            "use super::{\n    super::board::Request,\n};",
+        ),
+        // Crates.
+        ("src/kinematics/x.rs", "use ratatui::Frame;"),
+        ("src/console/pages/x.rs", "use ratatui::Frame;"),
+        ("src/board/x.rs", "use serialport::SerialPort;"),
+        (
+            "src/console/x.rs",
+            "let m = nalgebra::DMatrix::zeros(2, 2);",
+        ),
+        ("src/kinematics/x.rs", "use nalgebra as na;"),
+        ("src/console/x.rs", "use statrs::distribution::Normal;"),
+        ("src/estimate/x.rs", "use toml_edit::DocumentMut;"),
+        ("src/procedure/x.rs", "use jiff;"),
+        // What is not pure, also where nobody listed it.
+        ("src/console/x.rs", "unsafe { f() }"),
         (
             "src/board/session/x.rs",
             "let now = std::time::Instant::now();",
         ),
         ("src/kinematics/x.rs", "println!(\"{x}\");"),
+        ("src/console/work.rs", "let f = File::open(path);"),
+        ("src/board/novel.rs", "let text = fs::read(path);"),
+        ("src/calibration/edit.rs", "let f = file::load(path);"),
+        (
+            "src/output/x.rs",
+            "let a = \"//\"; let t = Timestamp::now();",
+        ),
     ];
     for (file, source) in wrong {
         assert_eq!(faults(file, source).len(), 1, "{file}: {source}");
@@ -273,8 +508,20 @@ fn a_wrong_use_is_found() {
             "use crate::{board::Transport, practice::Robot};",
         ),
         (
-            "src/console/x.rs",
+            "src/console/view/x.rs",
             "use crate::kinematics::leg; use ratatui::Frame;",
+        ),
+        (
+            "src/calibration/x.rs",
+            "use super::logbook; let text = \"crate::board\"; // super::super::board",
+        ),
+        (
+            "src/calibration/x.rs",
+            "mod tests {\n    use super::super::logbook;\n    use super::*;\n}",
+        ),
+        (
+            "src/practice/x.rs",
+            "let t = toml_edits::f(); let strand::X = y;",
         ),
     ];
     for (file, source) in right {
