@@ -278,10 +278,10 @@ fn unsaved_work_is_asked_about_after_awake_pins() {
     let mut console = awake(&[], folder.path());
     console.press("m<Enter>", "Noted: the zero");
     console.press("q", "1 awake. Enter: limp, quit. Esc: stay.");
-    console.press("<Enter>", "1 thing is recorded and not saved.");
+    console.press("<Enter>", "1 thing is not saved.");
     console.press("<Esc>", "── Jog");
     console.gone("not saved");
-    console.press("q", "1 thing is recorded and not saved.");
+    console.press("q", "1 thing is not saved.");
     console.keys("n");
     assert!(console.ended().success());
     let left = std::fs::read_dir(folder.path()).expect("listed").count();

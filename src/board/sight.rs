@@ -21,6 +21,8 @@ pub struct Sight {
     pub speed: u32,
     /// Seconds of the robot's own time since it was switched on.
     pub seconds: f64,
+    /// Whether gauges are placed and read with errors, as real ones are.
+    pub gauges_err: bool,
     /// The joints, in the robot's own order. A joint is named by where it *is*, not by its pin:
     /// with two plugs exchanged the wrong joint moves, and that is what one sees.
     pub joints: Vec<SeenJoint>,

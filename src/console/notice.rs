@@ -337,7 +337,14 @@ pub fn outside_guard(
                 super::measure::number(end.value)
             )
         }
-        None => "Nothing moved. [ or ] widens the guard, at most 50 µs beyond the pulse.".into(),
+        None => {
+            let key = match wished {
+                Some(pulse) if pulse < low => "[",
+                Some(_) => "]",
+                None => "[ or ]",
+            };
+            format!("Nothing moved. {key} widens the guard, at most 50 µs beyond the pulse.")
+        }
     };
     Trouble::Refused { what, remedy }
 }

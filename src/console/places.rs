@@ -7,8 +7,8 @@
 use super::intent::Way;
 use crate::calibration::Mount;
 
-/// Every letter that can choose a leg.
-pub const LETTERS: [char; 10] = ['e', 'r', 'd', 'f', 'c', 'v', 'x', 'b', 't', 'g'];
+/// Every letter that can choose a leg, as the picture is read: the upper left one first.
+pub const LETTERS: [char; 10] = ['e', 'r', 't', 'd', 'f', 'g', 'c', 'v', 'x', 'b'];
 
 const LEFT: [char; 4] = ['e', 'd', 'c', 'x'];
 const RIGHT: [char; 4] = ['r', 'f', 'v', 'b'];

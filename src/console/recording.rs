@@ -274,15 +274,15 @@ fn after_end(
         recorded_word(state),
         state.work.robot().title(at)
     );
-    let rest = if state.work.is_durable() {
-        "Backspace takes the record back. s saves."
-    } else {
-        "Not on the disk yet: s gives it a file."
+    // The play, and how far it was pressed, may be more than the way back.
+    let inward = match side {
+        Side::Near => '→',
+        Side::Far => '←',
     };
     say(
         state,
         what,
-        format!("It moves back to {back_to} µs. {rest}"),
+        format!("It moves back to {back_to} µs. Still a hum? {inward} until it is quiet. s saves."),
     );
     effects
 }

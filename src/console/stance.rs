@@ -196,7 +196,7 @@ pub fn tips(state: &State, plan: &Plan) -> Option<String> {
     let margin = stability(state, &stands, goal).1?;
     (margin < 0.0).then(|| {
         format!(
-            "the centre of mass would leave the feet by {:.0} mm and the robot tip",
+            "it would tip, its centre {:.0} mm outside the feet",
             -margin
         )
     })

@@ -382,6 +382,11 @@ impl State {
         super::sit::why_none(self)
     }
 
+    /// Whether what is read off the robot is simulated, with a gauge's errors.
+    pub fn gauges_err(&self) -> bool {
+        self.bench.sight.as_ref().is_some_and(|it| it.gauges_err)
+    }
+
     /// Opens a layer on top of all others; what went wrong or was said before waits behind it.
     pub fn open(&mut self, layer: impl Layer + 'static) {
         self.said = None;

@@ -486,11 +486,11 @@ impl Work {
         let room = 2.0 * LIMIT_INSIDE_END_US;
         match (side, &joint.near_end, &joint.far_end) {
             (Side::Near, _, Some(far)) if pulse.us() + room >= far.value => Some(format!(
-                "the near end must lie at least {room} µs below the far end, {} µs",
+                "less than {room} µs below the far end, {} µs",
                 number(far.value)
             )),
             (Side::Far, Some(near), _) if pulse.us() - room <= near.value => Some(format!(
-                "the far end must lie at least {room} µs above the near end, {} µs",
+                "less than {room} µs above the near end, {} µs",
                 number(near.value)
             )),
             _ => None,

@@ -101,6 +101,7 @@ impl Eyes {
             eyes.looks.push(look);
         }
         let mut sight = Sight {
+            gauges_err: errs,
             label,
             speed,
             limit_a: body.supply.limit_a,

@@ -19,7 +19,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::bench::{LinkState, Place};
-use super::command::Command;
+use super::command::{Command, LEGS};
 use super::keys::Code;
 use super::layers::Table;
 use super::measure::{number, path_shown};
@@ -131,7 +131,8 @@ fn file(state: &State) -> String {
     }
 }
 
-fn next_lines(state: &State, now: Duration) -> view::Notice {
+/// The next line and the second line.
+pub fn next_lines(state: &State, now: Duration) -> view::Notice {
     let told = |(next, second): (String, String)| view::Notice {
         next,
         second,
@@ -140,7 +141,11 @@ fn next_lines(state: &State, now: Duration) -> view::Notice {
     };
     match (state.front(), &state.said, state.top()) {
         (Front::Said, Some(said), _) => return told(said.clone()),
-        (Front::Layer, _, Some(layer)) => return told(layer.lines(state, now)),
+        (Front::Layer, _, Some(layer)) => {
+            let (next, second) = layer.lines(state, now);
+            let wrong = layer.wrong().map(|why| format!("Not like this: {why}."));
+            return told((next, wrong.unwrap_or(second)));
+        }
         (Front::Trouble, ..) => {
             if let Some(trouble) = notice::compose(state, now) {
                 return trouble;
@@ -220,12 +225,26 @@ fn foot(state: &State) -> Vec<view::FootEntry> {
         .filter(|(command, foot)| (wide || !foot.wide) && key_works(command, foot.keys, state))
         .map(|(_, foot)| foot)
         .map(|foot| view::FootEntry {
-            keys: foot.keys.into(),
-            text: foot.text.into(),
+            keys: as_turned(foot.keys, state),
+            text: as_turned(foot.text, state),
             long: foot.long.map(Into::into),
             keep: foot.keep,
         })
         .collect()
+}
+
+/// The leg keys as they stand in the picture now: with the front at a side, three stand above the body and three below.
+pub fn as_turned(keys: &str, state: &State) -> String {
+    if keys != LEGS.keys {
+        return keys.to_owned();
+    }
+    let letters = state.letters();
+    let used: Vec<String> = super::places::LETTERS
+        .into_iter()
+        .filter(|it| letters.contains(it))
+        .map(String::from)
+        .collect();
+    used.join(" ")
 }
 
 /// Whether the one key of a foot entry works now, where several keys share a row of help.

@@ -120,7 +120,7 @@ impl Layer for Help {
             .0
             .iter()
             .map(|command| view::HelpEntry {
-                keys: command.keys.to_owned(),
+                keys: compose::as_turned(command.keys, state),
                 text: command.help.to_owned(),
                 off: compose::why_off(command, state),
             })

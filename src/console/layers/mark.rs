@@ -57,10 +57,15 @@ impl Layer for Mark {
                 "Type the angle, then Enter: {} µs is that angle.",
                 self.pulse
             ),
-            format!(
-                "Enter alone records 0° for {}. Nothing moves. Space stops.",
-                state.work.robot().title(self.at)
-            ),
+            if state.gauges_err() && state.work.last().is_none() {
+                // Said once, before the first mark.
+                "The simulated gauge errs by about 1°, as a real one: mark several angles.".into()
+            } else {
+                format!(
+                    "Enter alone records 0° for {}. Nothing moves. Space stops.",
+                    state.work.robot().title(self.at)
+                )
+            },
         )
     }
 
@@ -79,6 +84,10 @@ impl Layer for Mark {
             _ => {}
         }
         Flow::Stay(Vec::new())
+    }
+
+    fn wrong(&self) -> Option<&str> {
+        self.field.error.as_deref()
     }
 
     fn takes(&self, c: char) -> bool {

@@ -75,6 +75,11 @@ pub trait Layer: fmt::Debug {
         false
     }
 
+    /// What is wrong with what was typed, once Enter found out: a whole clause for the second line.
+    fn wrong(&self) -> Option<&str> {
+        None
+    }
+
     /// What it draws over the body.
     fn overlay(&self, _state: &State, _now: Duration) -> Option<view::Overlay> {
         None

@@ -135,7 +135,7 @@ impl Layer for Unsaved {
             );
         }
         (
-            format!("{things} recorded and not saved. Enter: save, quit. n: lose it. Esc: stay."),
+            format!("{things} not saved. Enter: save, quit. n: quit without. Esc: stay."),
             match state.work.last() {
                 Some(last) => format!("The last one is {last}."),
                 None => "Something was taken back since the last save.".into(),

@@ -120,6 +120,10 @@ impl Layer for SaveAs {
         Flow::Stay(Vec::new())
     }
 
+    fn wrong(&self) -> Option<&str> {
+        self.field.error.as_deref()
+    }
+
     fn takes(&self, c: char) -> bool {
         self.field.takes(c)
     }
@@ -167,7 +171,7 @@ impl Layer for Overwrite {
     fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
         (
             format!(
-                "{} is there already. Enter replaces it. n: another name.",
+                "{} exists. Enter: replace it. n: another name.",
                 path_shown(&self.path)
             ),
             "What it holds now would be lost. Space stops.".into(),

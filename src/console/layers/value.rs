@@ -113,6 +113,10 @@ impl Layer for Value {
         Flow::Stay(Vec::new())
     }
 
+    fn wrong(&self) -> Option<&str> {
+        self.field.error.as_deref()
+    }
+
     fn takes(&self, c: char) -> bool {
         self.field.takes(c)
     }

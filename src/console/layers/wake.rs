@@ -10,7 +10,7 @@ use crate::console::effect::Now;
 use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
-use crate::console::state::State;
+use crate::console::state::{Stands, State};
 use crate::console::view;
 use crate::units::{Pin, Pulse};
 
@@ -65,13 +65,19 @@ impl Layer for Wake {
     }
 
     fn lines(&self, state: &State, _now: Duration) -> (String, String) {
+        let title = state.work.robot().title(self.at);
         (
-            format!(
-                "Enter wakes {} at {} µs. It will jump to this pulse at full speed.",
-                state.work.robot().title(self.at),
-                self.field.text()
-            ),
-            "Leg off the ground, hands away. Type another pulse, or Esc. Space stops.".into(),
+            match self.pulse(state) {
+                Ok(pulse) => format!(
+                    "Enter wakes {title} at {pulse} µs. It will jump to this pulse at full speed."
+                ),
+                Err(why) => format!("{title} does not wake so: {why}."),
+            },
+            match state.stands {
+                Stands::Ground => "On the ground it may tip: hold the body. Or Esc. Space stops.",
+                _ => "Leg off the ground, hands away. Type another pulse, or Esc. Space stops.",
+            }
+            .into(),
         )
     }
 
@@ -106,7 +112,11 @@ impl Layer for Wake {
             ),
             vec![
                 "It will jump to this pulse at full speed.".into(),
-                "Leg off the ground, hands away.".into(),
+                match state.stands {
+                    Stands::Ground => "It stands on the ground and may tip: hold the body.",
+                    _ => "Leg off the ground, hands away.",
+                }
+                .into(),
             ],
             &[("Enter", "wake"), ("Esc", "not now")],
         );

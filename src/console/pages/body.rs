@@ -21,7 +21,7 @@ use crate::console::motion::{self, Moves, Plan};
 use crate::console::stance::{
     Planted, limp, plan_to, planted, pose, pose_of, ready, rooms, standing, tips, unit, values,
 };
-use crate::console::state::State;
+use crate::console::state::{Stands, State};
 use crate::console::view;
 use crate::kinematics::{CalibratedRobot, Course, InTheWay};
 use crate::units::Pulse;
@@ -185,7 +185,13 @@ impl Page for BodyPage {
         if !limp(state, &legs).is_empty() {
             return (
                 "Enter: wake all legs that carry, after 3 s, one joint at a time.".into(),
-                "Each jumps to its pulse at full speed: robot on its stand, hands away.".into(),
+                match state.stands {
+                    Stands::Ground => {
+                        "Each jumps to its pulse at full speed: the body lies or is held, hands away."
+                    }
+                    _ => "Each jumps to its pulse at full speed: robot on its stand, hands away.",
+                }
+                .into(),
             );
         }
         if let Err(why) = ready(state) {

@@ -19,7 +19,7 @@ use crate::console::layers::knee::Bend;
 use crate::console::layers::point::Point;
 use crate::console::measure::number;
 use crate::console::motion::{self, Moves, Plan};
-use crate::console::state::State;
+use crate::console::state::{Stands, State};
 use crate::console::view;
 use crate::kinematics::{CalibratedRobot, Course, InTheWay, Vec3};
 use crate::units::Pulse;
@@ -215,10 +215,7 @@ impl Page for FootPage {
         };
         if let Some(why) = motion::unknown(robot, state.chosen.leg) {
             return (
-                format!(
-                    "The foot of {} cannot be sent anywhere yet: {why}.",
-                    leg.name
-                ),
+                format!("The foot of {} cannot move yet: {why}.", leg.name),
                 "Two marks of a joint on the Jog page give both. Leg keys choose another leg."
                     .into(),
             );
@@ -238,8 +235,15 @@ impl Page for FootPage {
                     "Enter: wake{again} {} for its foot, after 3 s, one joint at a time.",
                     leg.name
                 ),
-                "Each joint jumps to its pulse at full speed: leg off the ground, hands away."
-                    .into(),
+                match state.stands {
+                    Stands::Ground => {
+                        "Each joint jumps to its pulse at full speed, on the ground: hold the body."
+                    }
+                    _ => {
+                        "Each joint jumps to its pulse at full speed: leg off the ground, hands away."
+                    }
+                }
+                .into(),
             );
         }
         if let Err(why) = motion::ready(state, state.chosen.leg) {

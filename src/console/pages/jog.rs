@@ -17,9 +17,11 @@ use crate::console::keys::Code;
 use crate::console::layers::Table;
 use crate::console::layers::value::degrees_known;
 use crate::console::measure::{number, sendable};
-use crate::console::state::{State, Unit};
+use crate::console::state::{Stands, State, Unit};
 use crate::console::update;
 use crate::console::view;
+use crate::console::view::frame::LINE;
+use crate::console::view::pen::columns;
 use crate::units::Pulse;
 
 /// Jog.
@@ -202,7 +204,15 @@ impl Page for Jog {
         match state.bench.plug(pin).state {
             PinState::Limp => (
                 format!("Enter: wake {title} on pin {pin}. It asks for the pulse first."),
-                "It will jump to that pulse at full speed: leg off the ground, hands away.".into(),
+                match state.stands {
+                    Stands::Ground => {
+                        "It will jump to that pulse at full speed, on the ground: hold the body."
+                    }
+                    _ => {
+                        "It will jump to that pulse at full speed: leg off the ground, hands away."
+                    }
+                }
+                .into(),
             ),
             PinState::Waking => (
                 format!("Wait: {title} gets its first pulse now. Hands away."),
@@ -308,7 +318,9 @@ fn next_unknown(state: &State) -> Option<JointRef> {
 fn awake_line(state: &State, joint: &Joint) -> String {
     match compose::missing(joint) {
         Some("zero") => "Bring the edge onto both screw heads, then m Enter: that is 0°.".into(),
-        Some("scale") => "Turn it by 30° or more, measure, then m and the angle: µs/degree.".into(),
+        Some("scale") => {
+            "Turn it by 30° or more ([ ] widen the guard), measure, m: µs/degree.".into()
+        }
         Some(end) => {
             let key = if end.starts_with("near") { "[" } else { "]" };
             format!("Find the {end}: {key} widens the guard, small steps, E records it.")
@@ -320,8 +332,13 @@ fn awake_line(state: &State, joint: &Joint) -> String {
                 state.work.robot().title(next)
             ),
             None => format!(
-                "All of {} is known, and of all others. s saves.",
-                state.title()
+                "All of {} is known, and of all others.{}",
+                state.title(),
+                if state.work.unsaved() > 0 {
+                    " s saves."
+                } else {
+                    ""
+                }
             ),
         },
     }
@@ -341,7 +358,11 @@ fn step_line(state: &State, joint: &Joint) -> String {
             format!("→ turns the leg to the robot's {side} by {step}.")
         }
     };
-    format!("{does} Hands off the leg while it moves. Space stops.")
+    let all = format!("{does} Hands off the leg while it moves. Space stops.");
+    if columns(&all) <= LINE {
+        return all;
+    }
+    format!("{does} Hands off. Space stops.")
 }
 
 fn resize_step(state: &mut State, up: bool) {

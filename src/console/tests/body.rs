@@ -228,7 +228,7 @@ fn on_the_ground_the_robot_is_not_tipped_over() {
     desk.keys("G <Enter> k");
     desk.run(LONG, MS);
     assert!(desk.poses.is_empty());
-    desk.says("↑ does not move the body: the centre of mass would leave the feet by 1 mm");
+    desk.says("↑ does not move the body: it would tip, its centre 1 mm outside the feet.");
     desk.keys("j");
     desk.run(LONG, MS);
     assert!(!desk.poses.is_empty());

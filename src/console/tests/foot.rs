@@ -550,9 +550,7 @@ fn an_uncalibrated_joint_is_named_with_what_it_lacks() {
         );
         let mut desk = desk_of(&text);
         desk.keys("<F2> j j <Enter>");
-        desk.says(&format!(
-            "The foot of LF cannot be sent anywhere yet: {why}."
-        ));
+        desk.says(&format!("The foot of LF cannot move yet: {why}."));
         desk.keys("<Enter> l");
         desk.run(Duration::from_secs(5), Duration::from_millis(50));
         assert!(!desk.moved(), "{why}");
@@ -571,7 +569,7 @@ fn a_nominal_scale_is_not_used_for_a_foot() {
     let text = SIX_LEGS.replacen(line, &line.replace("\"marks\"", "\"typed\""), 1);
     let mut desk = desk_of(&text);
     desk.keys("<F2> j j <Enter>");
-    desk.says("The foot of LF cannot be sent anywhere yet: LF femur has a nominal µs/degree only.");
+    desk.says("The foot of LF cannot move yet: LF femur has a nominal µs/degree only.");
     desk.keys("<Enter> l W");
     desk.run(Duration::from_secs(8), Duration::from_millis(50));
     let from = desk.pulses.clone();

@@ -54,7 +54,7 @@ fn a_wake_outside_the_guard_is_not_asked() {
     let mut desk = Desk::on_jog();
     desk.keys("w 1 9 0 0 <Enter>");
     assert!(!desk.moved());
-    desk.says("Enter wakes");
+    desk.says("LF femur does not wake so: the guard is 1400 to 1600 µs.");
 }
 
 #[test]

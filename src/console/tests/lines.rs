@@ -3,9 +3,10 @@
 use std::time::Duration;
 
 use super::{Desk, pin, refusal};
+use crate::board::sight::Sight;
 use crate::board::{By, Event, LostWhy, Reason, Stop};
-use crate::console::effect::Effect;
-use crate::console::view::{Place, Whole};
+use crate::console::effect::{Effect, Input};
+use crate::console::view::{Overlay, Place, Whole};
 
 /// On the ground, the femur calibrated and below its rest: it can sit down.
 fn can_sit() -> Desk {
@@ -104,7 +105,7 @@ fn control_c_stops_and_asks_about_unsaved_work_and_a_second_one_leaves() {
     desk.log.clear();
     desk.keys("<C-c>");
     assert_eq!(desk.log, [Effect::Stop(Stop::Limp)]);
-    desk.says("1 thing is recorded and not saved. Enter: save, quit.");
+    desk.says("1 thing is not saved. Enter: save, quit.");
     desk.keys("<C-c>");
     assert_eq!(desk.log.last(), Some(&Effect::Quit));
     // Esc stays, and then it is asked about anew.
@@ -125,7 +126,7 @@ fn control_c_twice_on_the_ground_does_not_let_the_robot_fall() {
     desk.keys("m <Enter>");
     desk.log.clear();
     desk.keys("<C-c>");
-    desk.says("1 thing is recorded and not saved.");
+    desk.says("1 thing is not saved.");
     assert_eq!(desk.screen().notice.more, 1);
     desk.keys("<C-c>");
     assert_eq!(desk.asked(), ["STOP freeze", "STOP freeze"]);
@@ -217,4 +218,144 @@ fn on_the_ground_a_joint_or_a_leg_goes_limp_only_after_a_question() {
     let mut desk = Desk::awake();
     desk.keys("Z");
     assert!(desk.pulses.is_empty());
+}
+
+#[test]
+fn the_leg_keys_of_foot_line_and_help_are_those_beside_the_feet() {
+    let mut desk = Desk::new();
+    desk.open();
+    let shown = |desk: &Desk| {
+        let foot = desk.screen().foot;
+        let entry = foot.into_iter().find(|it| it.text == "leg");
+        entry.map(|it| it.keys)
+    };
+    assert_eq!(shown(&desk).as_deref(), Some("e r d f c v"));
+    desk.keys("T");
+    assert_eq!(shown(&desk).as_deref(), Some("e r t d f g"));
+    desk.keys("?");
+    let Some(Overlay::Help(help)) = desk.screen().overlay else {
+        panic!("help is open");
+    };
+    assert!(help.entries.iter().any(|it| it.keys == "e r t d f g"));
+    assert!(!help.entries.iter().any(|it| it.keys == "e r d f c v"));
+}
+
+#[test]
+fn a_wake_on_the_ground_does_not_speak_of_a_leg_in_the_air() {
+    let mut desk = Desk::on_the_ground();
+    desk.keys("u");
+    assert!(
+        desk.row(2).contains("on the ground: hold the body"),
+        "{}",
+        desk.row(2)
+    );
+    desk.keys("w");
+    assert!(
+        desk.row(2).starts_with("On the ground it may tip"),
+        "{}",
+        desk.row(2)
+    );
+    let Some(Overlay::Dialog(dialog)) = desk.screen().overlay else {
+        panic!("a dialog is open");
+    };
+    assert!(
+        dialog
+            .lines
+            .iter()
+            .any(|it| it.contains("stands on the ground"))
+    );
+    assert!(!dialog.lines.iter().any(|it| it.contains("off the ground")));
+    // On the stand it does.
+    desk.keys("<Esc> G <Enter> w");
+    assert!(
+        desk.row(2).starts_with("Leg off the ground"),
+        "{}",
+        desk.row(2)
+    );
+}
+
+#[test]
+fn a_half_typed_pulse_is_not_called_the_one_it_wakes_at() {
+    let mut desk = Desk::on_jog();
+    desk.keys("w 9");
+    desk.says("LF femur does not wake so: the board sends 500 to 2500 µs.");
+    desk.keys("<Esc> w 1 5 2 0");
+    desk.says("Enter wakes LF femur at 1520 µs.");
+}
+
+#[test]
+fn after_an_end_it_says_which_way_leads_from_it() {
+    let mut desk = Desk::awake();
+    desk.keys("= 1 5 5 0 <Enter> E <Enter>");
+    assert_eq!(
+        desk.row(2),
+        "It moves back to 1513 µs. Still a hum? ← until it is quiet. s saves."
+    );
+    desk.log.clear();
+    desk.keys("h");
+    assert_eq!(
+        desk.asked().first().map(String::as_str),
+        Some("jog 23 1505")
+    );
+    let mut desk = Desk::awake();
+    desk.keys("= 1 4 4 0 <Enter> E <Enter>");
+    assert!(desk.row(2).contains("Still a hum? →"), "{}", desk.row(2));
+}
+
+#[test]
+fn a_turn_that_the_guard_stops_names_the_key_that_widens_it() {
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> <Enter>");
+    desk.says("Turn it by 30° or more ([ ] widen the guard)");
+    desk.keys("= 1 9 0 0 <Enter>");
+    desk.says("Refused: guard. 1900 is above 1600 on pin 23.");
+    assert!(
+        desk.row(2).contains("] widens the guard"),
+        "{}",
+        desk.row(2)
+    );
+    assert!(!desk.row(2).contains('['), "{}", desk.row(2));
+    desk.keys("= 1 1 0 0 <Enter>");
+    assert!(
+        desk.row(2).contains("[ widens the guard"),
+        "{}",
+        desk.row(2)
+    );
+}
+
+#[test]
+fn the_gauges_error_is_said_once_before_the_first_mark() {
+    let mut desk = Desk::awake();
+    desk.input(Input::Sight(Sight {
+        gauges_err: true,
+        ..Sight::default()
+    }));
+    desk.keys("m");
+    assert!(
+        desk.row(2).contains("gauge errs by about 1°"),
+        "{}",
+        desk.row(2)
+    );
+    desk.keys("<Enter> m");
+    assert!(!desk.row(2).contains("gauge"), "{}", desk.row(2));
+    // A clean robot is read exactly.
+    let mut desk = Desk::awake();
+    desk.input(Input::Sight(Sight::default()));
+    desk.keys("m");
+    assert!(!desk.row(2).contains("gauge"), "{}", desk.row(2));
+}
+
+#[test]
+fn what_is_wrong_with_a_typed_value_stands_whole_in_the_second_line() {
+    let mut desk = Desk::awake();
+    desk.keys("= 1 2 3 4 5 <Enter>");
+    assert_eq!(
+        desk.row(2),
+        "Not like this: 12345 µs: the board sends 500 to 2500."
+    );
+    desk.keys("<Esc> m 3 6 0 <Enter>");
+    assert_eq!(desk.row(2), "Not like this: an angle is −180° to 180°.");
+    // At the next key it is gone.
+    desk.keys("<BS>");
+    assert!(!desk.row(2).starts_with("Not"), "{}", desk.row(2));
 }

@@ -162,7 +162,29 @@ impl Desk {
     pub fn input(&mut self, input: Input) {
         let now = self.now();
         let effects = update(&mut self.state, input, &now);
+        self.two_lines_fit();
         self.carry_out(effects);
+    }
+
+    /// At 80 columns neither the next line nor the second is cut, whatever was done to come here.
+    #[track_caller]
+    fn two_lines_fit(&self) {
+        let notice = compose::next_lines(&self.state, self.now);
+        let more = match notice.more {
+            0 => 0,
+            n => format!(" (+{n})").chars().count(),
+        };
+        // A sign and two blanks stand before the text.
+        let room = 80 - 3;
+        let next = notice.next.chars().count() + more;
+        assert!(
+            next <= room,
+            "{next} > {room} with (+{}): {:?}",
+            notice.more,
+            notice.next
+        );
+        let second = notice.second.chars().count();
+        assert!(second <= room, "{second} > {room}: {:?}", notice.second);
     }
 
     pub fn event(&mut self, event: Event) {

@@ -40,7 +40,7 @@ fn unsaved_work_is_asked_next_and_never_together() {
     desk.says("1 awake.");
     desk.keys("<Enter>");
     desk.wait(Duration::from_millis(100));
-    desk.says("1 thing is recorded and not saved.");
+    desk.says("1 thing is not saved.");
     assert!(!desk.has_quit());
     desk.keys("<Esc>");
     desk.wait(Duration::from_secs(1));
@@ -83,7 +83,7 @@ fn on_the_ground_it_sits_down_before_it_goes_limp() {
     assert!(!desk.asked().contains(&"STOP limp".to_owned()));
     desk.wait(Duration::from_millis(500));
     assert_eq!(desk.asked().last().map(String::as_str), Some("STOP limp"));
-    desk.says("2 things are recorded");
+    desk.says("2 things are not saved.");
 }
 
 #[test]

@@ -91,7 +91,7 @@ fn the_other_end_can_be_chosen_and_an_impossible_one_is_not_recorded() {
     desk.wait(Duration::from_millis(100));
     desk.keys("E");
     // At 1437, and the near end is at 1400: the far end cannot be here.
-    desk.says("It cannot be the far end: the far end must lie at least 74 µs above");
+    desk.says("It cannot be the far end: less than 74 µs above the near end, 1400 µs.");
     desk.keys("<Enter>");
     assert_eq!(desk.femur().far_end, None);
 }
@@ -143,7 +143,7 @@ fn a_name_that_is_taken_is_asked_about() {
     let mut desk = Desk::awake();
     desk.keys("m <Enter> s <Enter>");
     desk.said(FileSaid::Exists("calibrations/my-marram.toml".into()));
-    desk.says("calibrations/my-marram.toml is there already.");
+    desk.says("calibrations/my-marram.toml exists. Enter: replace it.");
     desk.log.clear();
     desk.keys("n");
     desk.says("Enter saves as");

@@ -43,7 +43,11 @@ impl ValueField {
         }
         if let Some(error) = &self.error {
             let end = pen.width();
-            x = pen.text_until(x + 2, y, end, &format!("! {error}"), Role::Wrong);
+            let error = format!("! {error}");
+            let fits = x + 2 + columns(&error) <= end;
+            // What has no room beside the field stands in the second line.
+            let shown = if fits { &error } else { "! see below" };
+            x = pen.text_until(x + 2, y, end, shown, Role::Wrong);
         }
         x
     }

@@ -138,6 +138,9 @@ pub struct FootEntry {
     pub keep: bool,
 }
 
+/// So many columns the next line and the second line have at 80, after their sign.
+pub const LINE: i32 = SMALLEST.0 as i32 - 3;
+
 /// The smallest screen that is drawn.
 pub const SMALLEST: (u16, u16) = (80, 24);
 /// From this size on everything has room.
