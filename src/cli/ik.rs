@@ -47,10 +47,6 @@ pub fn run(args: Args) -> Outcome {
         Ok(found) => found,
         Err(why) => {
             reason(&mut it, &NoPose::Unreachable(why));
-            if let Unreachable::OnAxis = why {
-                let [x, y, _] = robot.to_leg_frame(leg, point, frame);
-                it["amount_mm"] = x.hypot(y).into();
-            }
             eprintln!("hornset: {}: {why}", args.leg);
             if args.json {
                 foot::print(Some(it), "")?;
@@ -103,7 +99,10 @@ fn reason(it: &mut Value, why: &NoPose) {
             it["reason"] = "too-near".into();
             it["amount_mm"] = (*by_mm).into();
         }
-        NoPose::Unreachable(Unreachable::OnAxis) => it["reason"] = "on-axis".into(),
+        NoPose::Unreachable(Unreachable::OnAxis { from_axis_mm }) => {
+            it["reason"] = "on-axis".into();
+            it["amount_mm"] = (*from_axis_mm).into();
+        }
         NoPose::Limit { joint, by_deg, .. } => {
             it["reason"] = "limit".into();
             it["joint"] = JointKind::word(*joint).into();

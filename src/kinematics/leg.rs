@@ -75,8 +75,13 @@ pub enum Unreachable {
         by_mm: f64,
     },
     /// On the coxa axis, where every coxa angle would do.
-    #[error("the point is on the coxa axis, where the coxa has no direction: move it out")]
-    OnAxis,
+    #[error(
+        "the point is on the coxa axis, {from_axis_mm:.0e} mm from its middle, where the coxa has no direction: move it out"
+    )]
+    OnAxis {
+        /// How far from the axis it is, mm: less than [`AXIS_SLACK_MM`].
+        from_axis_mm: f64,
+    },
     /// Not a point.
     #[error("the point has a coordinate that is no finite number: expected three lengths in mm")]
     NotFinite,
@@ -171,7 +176,9 @@ impl LegGeometry {
         }
         let radius = x.hypot(y);
         if radius < AXIS_SLACK_MM {
-            return Err(Unreachable::OnAxis);
+            return Err(Unreachable::OnAxis {
+                from_axis_mm: radius,
+            });
         }
         let (out, up) = (radius - self.coxa, z - self.height);
         let distance = out.hypot(up);

@@ -133,7 +133,7 @@ fn reason(
             Ok(angles) => angles.map(f64::to_degrees),
             Err(Unreachable::TooFar { .. }) => return (1, None),
             Err(Unreachable::TooNear { .. }) => return (2, None),
-            Err(Unreachable::OnAxis) => return (3, None),
+            Err(Unreachable::OnAxis { .. }) => return (3, None),
             Err(Unreachable::NotFinite) => return (7, None),
         };
         let mut beyond = None;
