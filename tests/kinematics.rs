@@ -557,8 +557,8 @@ fn wave_gaits_have_the_margins_of_formula_and_simulation() {
             simulated_too += u32::from((ours - simulated).abs() < 1e-3);
         }
     }
-    // Their simulation is 1.1e-3 from their own derivation in one row, six legs at duty 1/2 with a stroke of 1.3.
-    assert_eq!((within, beyond, simulated_too), (60, 15, 14));
+    // Their simulation is 1.08e-3 from their own derivation in two rows, six and eight legs at duty 1/2.
+    assert_eq!((within, beyond, simulated_too), (60, 15, 13));
     assert_eq!(WaveGait::new(2, 0.5), None);
     assert_eq!(WaveGait::new(5, 0.75), None);
     assert_eq!(WaveGait::new(3, 1.0), None);

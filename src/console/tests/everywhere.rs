@@ -75,7 +75,7 @@ fn spots() -> Vec<Spot> {
         .map(|keys| keyed(&format!("keys {keys:?}"), Desk::awake, keys))
         .collect();
     // The list of pages, line by line, and what Enter opens there.
-    for index in 0..PAGES.len() {
+    for (index, page) in PAGES.iter().enumerate() {
         let open = move |enter: &'static str| {
             move || {
                 let mut desk = Desk::awake();
@@ -90,7 +90,7 @@ fn spots() -> Vec<Spot> {
                 desk
             }
         };
-        let name = PAGES[index].name();
+        let name = page.name();
         spots.push(spot(&format!("{name} in the list"), open("")));
         spots.push(spot(&format!("{name} opened"), open("<Enter>")));
         spots.push(spot(&format!("{name} begun"), open("<Enter> <Enter>")));
@@ -251,7 +251,7 @@ fn whereabouts(desk: &Desk) -> Vec<String> {
         names.push(format!("layer {}", word(&format!("{layer:?}"))));
     }
     if let Some((_, it)) = notice::shown(&desk.state.troubles) {
-        names.push(format!("trouble {}", trouble(&it)));
+        names.push(format!("trouble {}", trouble(it)));
     }
     if let (PageId::Work(task), Some(guided)) = (desk.state.page, &desk.state.guided) {
         let step = guided.step();
