@@ -218,6 +218,118 @@ fn folder_file(name: &str) -> PathBuf {
     folder().join(format!("{name}.toml"))
 }
 
+/// Every key of every table, as calibrations/FORMAT.md has them.
+const KEYS: &[(&str, &[&str])] = &[
+    (
+        "the top of the file",
+        &["format", "name", "template", "body", "leg"],
+    ),
+    ("body", &["length_mm", "width_mm", "centre_of_mass_mm"]),
+    (
+        "leg LF",
+        &["name", "mount", "links", "coxa", "femur", "tibia"],
+    ),
+    ("leg LF mount", &["x_mm", "y_mm", "z_mm", "yaw_deg"]),
+    (
+        "leg LF links",
+        &[
+            "coxa_mm",
+            "femur_mm",
+            "tibia_mm",
+            "coxa_height_mm",
+            "tibia_bend_deg",
+            "ball_radius_mm",
+        ],
+    ),
+    (
+        "LF coxa",
+        &[
+            "pin",
+            "servo",
+            "zero_us",
+            "us_per_degree",
+            "near_end_us",
+            "far_end_us",
+            "limits_us",
+            "guard_us",
+            "needed_deg",
+            "play_deg",
+        ],
+    ),
+    ("LF coxa zero_us", &["value", "spread", "at", "by"]),
+];
+
+/// A file with one key more in this table.
+fn with_key(place: &str, key: &str) -> String {
+    let more = format!("{key} = 1");
+    let more = more.as_str();
+    let at = |where_: &str| if where_ == place { more } else { "" };
+    let inline = |where_: &str| {
+        if where_ == place {
+            format!(", {more}")
+        } else {
+            String::new()
+        }
+    };
+    format!(
+        "format = 1\nname = \"Bad\"\n{}\n[body]\nlength_mm = 200.0\nwidth_mm = 120.0\n{}\n[[leg]]\nname = \"LF\"\n\
+         mount = {{ x_mm = 85.0, y_mm = 55.0, yaw_deg = 45.0{} }}\n\
+         links = {{ coxa_mm = 31.0, femur_mm = 67.0, tibia_mm = 104.0{} }}\n{}\n[leg.coxa]\n\
+         zero_us = {{ value = 1500.0, at = 2026-03-14T10:22:05Z, by = \"marks\"{} }}\n{}\n[leg.femur]\n[leg.tibia]\n",
+        at("the top of the file"),
+        at("body"),
+        inline("leg LF mount"),
+        inline("leg LF links"),
+        at("leg LF"),
+        inline("LF coxa zero_us"),
+        at("LF coxa"),
+    )
+}
+
+#[test]
+fn an_unknown_key_is_answered_with_all_keys_of_its_table_and_the_one_that_is_nearly_it() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("odd.toml");
+    let ask = |place: &str, key: &str| {
+        let text = with_key(place, key);
+        std::fs::write(&file, &text).expect("written");
+        let output = hornset(&["check", "--json", file.to_str().expect("plain")]);
+        let json: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        let findings = json[0]["findings"].as_array().expect("a list").clone();
+        let found = findings.iter().find(|it| it["fault"] == "unknown-key");
+        let found = found
+            .unwrap_or_else(|| panic!("{key} is known in {text}"))
+            .clone();
+        assert_eq!(found["place"], place, "{text}");
+        found
+    };
+    let mut misspelt = 0;
+    for (place, keys) in KEYS {
+        let found = ask(place, "qqq");
+        let list = found["expected"].as_str().expect("text");
+        let list = list.strip_prefix("one of ").expect("a list");
+        let list: BTreeSet<&str> = list.split(", ").collect();
+        assert_eq!(list, keys.iter().copied().collect(), "{place}");
+        let remedy = found["remedy"].as_str().expect("text");
+        assert!(!remedy.contains("Did you mean"), "{place}: {remedy}");
+        let written = with_key(place, "qqq");
+        for key in *keys {
+            // A key that stands there already was not meant.
+            if written.contains(&format!("{key} = ")) || written.contains(&format!("{key}]")) {
+                continue;
+            }
+            misspelt += 1;
+            let mut short = key.to_string();
+            short.remove(1);
+            let found = ask(place, &short);
+            let remedy = found["remedy"].as_str().expect("text");
+            let meant = remedy.starts_with(&format!("Did you mean {key}? "));
+            assert!(meant, "{place} {short}: {remedy}");
+        }
+    }
+    assert!(misspelt >= 15, "{misspelt}");
+}
+
 #[test]
 fn good_files_check_and_a_file_that_is_not_there_has_another_code() {
     let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("calibrations");

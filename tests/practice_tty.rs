@@ -22,8 +22,11 @@ struct Served {
 
 impl Served {
     fn start(args: &[&str]) -> Served {
+        Served::start_as(&[&["practice", "--tty"], args].concat())
+    }
+
+    fn start_as(args: &[&str]) -> Served {
         let mut child = Command::new(env!("CARGO_BIN_EXE_hornset"))
-            .args(["practice", "--tty"])
             .args(args)
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
@@ -201,13 +204,13 @@ fn nothing_is_echoed_and_bytes_pass_as_they_are() {
 }
 
 #[test]
-fn without_tty_the_command_says_what_is_missing() {
-    let out = Command::new(env!("CARGO_BIN_EXE_hornset"))
-        .arg("practice")
-        .output()
-        .expect("the binary starts");
-    assert_eq!(out.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&out.stderr).contains("--tty"));
+fn without_tty_the_command_does_the_same() {
+    let mut served = Served::start_as(&["practice"]);
+    let mut program = Program::open(&served.path);
+    let hello = program.hello();
+    assert!(hello.contains(" board=practice "), "{hello}");
+    served.signal(rustix::process::Signal::TERM);
+    assert_eq!(served.ends().code(), Some(0));
 }
 
 #[test]

@@ -359,7 +359,6 @@ fn samples_for_other_readers() {
 mod unix {
     use super::*;
     use std::os::unix::fs::{PermissionsExt, symlink};
-    use std::os::unix::process::CommandExt;
 
     #[test]
     fn a_symbolic_link_stays_one_and_its_target_is_saved() {
@@ -397,29 +396,30 @@ mod unix {
         assert_eq!(mode(&new), mode(&plain));
     }
 
-    /// Nobody, when the tests run as root: root may write to any folder.
-    fn without_rights(command: &mut Command) {
-        if rustix::process::geteuid().is_root() {
-            command.uid(65534);
+    /// This program, bound by permissions even when the tests run as root.
+    fn without_rights() -> Command {
+        let program = std::env::current_exe().expect("this program");
+        if !rustix::process::geteuid().is_root() {
+            return Command::new(program);
         }
+        // Root without any capability is an ordinary owner of files (capabilities(7); setpriv is part of util-linux).
+        let mut command = Command::new("setpriv");
+        command
+            .args(["--inh-caps=-all", "--bounding-set=-all"])
+            .arg(program);
+        command
     }
 
     #[test]
     fn a_folder_that_cannot_be_written_to_is_an_error_and_the_file_stays() {
         let (folder, path) = own();
         let before = fs::read(&path).expect("bytes");
-        // A copy that anybody may run, wherever the tests are built.
-        let tools = tempfile::tempdir().expect("a folder");
-        fs::set_permissions(tools.path(), PermissionsExt::from_mode(0o755)).expect("set");
-        let program = tools.path().join("saving");
-        fs::copy(std::env::current_exe().expect("this program"), &program).expect("copied");
         fs::set_permissions(folder.path(), PermissionsExt::from_mode(0o555)).expect("set");
-        let mut command = Command::new(&program);
+        let mut command = without_rights();
         command
             .args(["--exact", "saving_again_and_again", "--nocapture"])
             .env("HORNSET_TEST_SAVING", format!("1 {}", path.display()))
             .current_dir("/");
-        without_rights(&mut command);
         let output = command.output().expect("it runs");
         fs::set_permissions(folder.path(), PermissionsExt::from_mode(0o755)).expect("set");
         let text = String::from_utf8_lossy(&output.stdout);

@@ -41,7 +41,12 @@ impl Staged {
             path: path.to_owned(),
             why,
         };
-        let mut file = temporary(&folder_of(path), None).map_err(write)?;
+        let folder = folder_of(path);
+        if !folder.is_dir() {
+            let path = path.to_owned();
+            return Err(FileError::NoFolder { path, folder });
+        }
+        let mut file = temporary(&folder, None).map_err(write)?;
         file.write_all(bytes).map_err(write)?;
         file.as_file().sync_all().map_err(write)?;
         Ok(Staged {
@@ -121,7 +126,16 @@ fn temporary(
     if let Some(permissions) = permissions {
         builder.permissions(permissions);
     }
-    builder.tempfile_in(folder)
+    builder.tempfile_in(folder).map_err(without_its_name)
+}
+
+/// The builder never sees the file beside: what is said of it is about the folder.
+fn without_its_name(error: io::Error) -> io::Error {
+    let inner = error.get_ref().and_then(|it| it.source());
+    let code = inner
+        .and_then(|it| it.downcast_ref::<io::Error>())
+        .and_then(io::Error::raw_os_error);
+    code.map_or(error, io::Error::from_raw_os_error)
 }
 
 /// What any new file gets; a temporary file would be for its owner only.

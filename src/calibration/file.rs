@@ -12,12 +12,13 @@ use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 pub use super::disk::{create, replace, shown};
-use super::disk::{keep_beside, target_of};
+use super::disk::{folder_of, keep_beside, target_of};
 use super::edit::{self, Change};
 use super::finding::Finding;
 use super::lock::Hold;
 use super::model::{JointRef, Robot};
 use super::read::{self, Reading};
+use super::reader::nearest;
 
 /// A calibration in hand: what it says, its text, and the file it came from.
 #[derive(Debug)]
@@ -60,6 +61,18 @@ pub enum FileError {
         /// Why.
         why: io::Error,
     },
+    /// It is not there.
+    #[error(
+        "found no file {}, expected a calibration file. {}",
+        shown(path),
+        instead(path, like.as_deref())
+    )]
+    Missing {
+        /// The file.
+        path: PathBuf,
+        /// One that is there and may be meant.
+        like: Option<PathBuf>,
+    },
     /// It is no good calibration file.
     #[error("{} is refused:\n{}", shown(path), list(findings))]
     Refused {
@@ -91,6 +104,18 @@ pub enum FileError {
     /// A file of that name is there.
     #[error("{} exists and was not overwritten. Choose another name", shown(.0))]
     Exists(PathBuf),
+    /// The folder that it would be in is not there.
+    #[error(
+        "cannot save {}: found no folder {}, expected one that is there. Make it first, or choose another name; nothing was written",
+        shown(path),
+        shown(folder)
+    )]
+    NoFolder {
+        /// The file.
+        path: PathBuf,
+        /// The folder.
+        folder: PathBuf,
+    },
     /// It could not be written.
     #[error(
         "cannot save {}: {why}. The file is as it was; the work is not lost: save it elsewhere",
@@ -120,6 +145,11 @@ impl Claim {
             hold => Ok(Claim { path, hold }),
         }
     }
+}
+
+/// The bytes of a file, as they are.
+pub fn bytes(path: &Path) -> Result<Vec<u8>, FileError> {
+    read_all(path)
 }
 
 fn list(findings: &[Finding]) -> String {
@@ -413,8 +443,45 @@ impl Loaded {
 }
 
 fn read_all(path: &Path) -> Result<Vec<u8>, FileError> {
-    fs::read(path).map_err(|why| FileError::Read {
-        path: path.to_owned(),
-        why,
+    fs::read(path).map_err(|why| {
+        let path = path.to_owned();
+        match why.kind() {
+            io::ErrorKind::NotFound => FileError::Missing {
+                like: like(&path),
+                path,
+            },
+            _ => FileError::Read { path, why },
+        }
     })
+}
+
+/// The calibration file in the same folder whose name is nearly this one.
+fn like(path: &Path) -> Option<PathBuf> {
+    let stem = |path: &Path| {
+        path.file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into()
+    };
+    let wanted: String = stem(path);
+    let there = fs::read_dir(folder_of(path)).ok()?;
+    let names = there
+        .filter_map(|entry| Some(PathBuf::from(entry.ok()?.file_name())))
+        .filter(|name| name.extension().is_some_and(|end| end == "toml"));
+    let name = nearest(&wanted, names, |name| stem(name))?;
+    Some(path.with_file_name(name))
+}
+
+/// What to do where a file is missing.
+fn instead(path: &Path, like: Option<&Path>) -> String {
+    let new = shown(&path.with_extension("toml"));
+    match like {
+        Some(like) => format!(
+            "Did you mean {}? If not, check the name and the folder",
+            shown(like)
+        ),
+        None => format!(
+            "Check the name and the folder; `hornset new {new}` writes the file of a new robot"
+        ),
+    }
 }

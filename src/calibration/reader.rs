@@ -11,6 +11,30 @@ use toml::de::{DeTable, DeValue};
 
 use super::finding::{Fault, Finding, line_and_column};
 
+/// The one of these words that is nearly spelled like this: few letters differ, or it was cut short.
+pub(super) fn nearest<T>(
+    word: &str,
+    among: impl Iterator<Item = T>,
+    spelled: impl Fn(&T) -> String,
+) -> Option<T> {
+    let word = word.to_lowercase();
+    let few = (word.chars().count() / 3).max(1);
+    let slips = |other: &str| match other.starts_with(&word) {
+        true => 1,
+        false => strsim::osa_distance(other, &word),
+    };
+    // Of two that are as near, the one that begins alike: slips of the first letter are rare.
+    let alike = |other: &str| {
+        let pairs = other.chars().zip(word.chars());
+        pairs.take_while(|(a, b)| a == b).count()
+    };
+    among
+        .map(|it| (spelled(&it).to_lowercase(), it))
+        .filter(|(other, _)| !word.is_empty() && slips(other) <= few)
+        .min_by_key(|(other, _)| (slips(other), std::cmp::Reverse(alike(other))))
+        .map(|(_, it)| it)
+}
+
 /// The text, what was found wrong in it, and where each value stands.
 pub(super) struct Reader<'t> {
     text: &'t str,
@@ -167,9 +191,10 @@ impl<'t> Reader<'t> {
         key: &'static str,
         bounds: RangeInclusive<f64>,
     ) -> Option<(f64, f64)> {
-        let start = fields.peek(key)?.span().start;
+        let start = fields.peek(key).map(|it| it.span().start);
         let [low, high] = self.numbers(fields, key, bounds)?;
         if low >= high {
+            let start = start.unwrap_or(fields.at);
             let place = fields.place(key);
             self.note(
                 Fault::PairSwapped,
@@ -338,7 +363,14 @@ impl<'t> Reader<'t> {
                 &place,
                 format!("the key {}", name.escape_debug()),
                 format!("one of {}", fields.known.join(", ")),
-                "Mend its spelling, or take it out; your own remarks go after a #.",
+                match fields.like(name) {
+                    Some(key) => format!(
+                        "Did you mean {key}? Mend its spelling, or take it out; your own remarks go after a #."
+                    ),
+                    None => {
+                        "Mend its spelling, or take it out; your own remarks go after a #.".into()
+                    }
+                },
             );
         }
     }
@@ -371,6 +403,12 @@ impl<'v, 't> Fields<'v, 't> {
         } else {
             format!("{}.{key}", self.path)
         }
+    }
+
+    /// The key that is not there yet and is spelled nearly like this.
+    fn like(&self, name: &str) -> Option<&'static str> {
+        let lacking = self.known.iter().copied().filter(|key| !self.has(key));
+        nearest(name, lacking, |key| (*key).to_owned())
     }
 
     pub(super) fn has(&self, key: &str) -> bool {

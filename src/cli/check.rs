@@ -30,7 +30,7 @@ pub fn run(args: Args) -> Outcome {
     let mut all = Vec::new();
     let mut out = std::io::stdout().lock();
     for path in &args.files {
-        let name = path.display().to_string().escape_debug().to_string();
+        let name = file::shown(path);
         let reading = file::inspect(path);
         match &reading {
             Ok(reading) if reading.is_refused() && exit == Exit::Fine => exit = Exit::No,
@@ -38,7 +38,7 @@ pub fn run(args: Args) -> Outcome {
             Err(_) => exit = Exit::File,
         }
         let written = if args.json {
-            all.push(as_json(&name, &reading));
+            all.push(as_json(&path.display().to_string(), &reading));
             Ok(())
         } else {
             match &reading {

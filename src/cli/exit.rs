@@ -16,10 +16,8 @@ pub enum Exit {
     Usage = 2,
     /// 3: a file could not be read or written.
     File = 3,
-    /// 4: the board's link could not be opened, or was lost.
-    Link = 4,
-    /// 5: the terminal or the system did not do what was asked of it.
-    System = 5,
+    /// 4: the terminal or the system did not do what was asked of it.
+    System = 4,
 }
 
 impl Exit {

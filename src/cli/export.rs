@@ -3,6 +3,8 @@
 use std::io::Write;
 use std::path::PathBuf;
 
+use anyhow::anyhow;
+
 use super::{Exit, Outcome};
 use crate::calibration::file::{self, FileError};
 use crate::calibration::read_bytes;
@@ -18,6 +20,7 @@ pub struct Args {
     #[arg(long = "as", value_enum)]
     form: Form,
     /// Write to this file instead of standard output; an existing file is not overwritten
+    /// without --replace
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// Overwrite the file given with -o
@@ -38,12 +41,7 @@ enum Form {
 
 /// Writes the export; exit code 1 when the robot is not calibrated enough for the form.
 pub fn run(args: Args) -> Outcome {
-    let bytes = std::fs::read(&args.file).map_err(|why| {
-        Exit::File.because(FileError::Read {
-            path: args.file.clone(),
-            why,
-        })
-    })?;
+    let bytes = file::bytes(&args.file).map_err(|e| Exit::File.because(e))?;
     let reading = read_bytes(&bytes);
     let Some(robot) = reading.robot else {
         return Err(Exit::File.because(FileError::Refused {
@@ -80,7 +78,13 @@ pub fn run(args: Args) -> Outcome {
             })?;
         }
         Some(path) => {
-            file::create(path, text.as_bytes()).map_err(|e| Exit::File.because(e))?;
+            file::create(path, text.as_bytes()).map_err(|error| match error {
+                FileError::Exists(path) => Exit::File.because(anyhow!(
+                    "{} exists and was not overwritten. Choose another name, or add --replace to overwrite it",
+                    file::shown(&path)
+                )),
+                other => Exit::File.because(other),
+            })?;
         }
     }
     Ok(Exit::Fine)

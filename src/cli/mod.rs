@@ -34,8 +34,8 @@ pub use exit::{Exit, Failure, Outcome};
 /// A software stop is no emergency stop.
 ///
 /// Exit codes: 0 done; 1 done, and the answer is no; 2 command line not understood; 3 a file
-/// could not be read or written; 4 the board's link could not be opened or was lost; 5 the
-/// terminal or the system failed.
+/// could not be read or written; 4 the terminal or the system failed. A board's link that fails
+/// is shown in the console, which goes on.
 #[derive(Debug, Parser)]
 #[command(name = "hornset", version, args_conflicts_with_subcommands = true)]
 struct Line {
@@ -72,11 +72,25 @@ enum Command {
 pub fn main() -> ExitCode {
     match run(Line::parse()) {
         Ok(exit) => exit.into(),
+        Err(failure) if nobody_reads(&failure.error) => quiet_end(),
         Err(failure) => {
             eprintln!("hornset: {:#}", failure.error);
             failure.exit.into()
         }
     }
+}
+
+/// Whether the reader of what is printed went away, as `head` does once it has enough.
+fn nobody_reads(error: &anyhow::Error) -> bool {
+    let io = error.downcast_ref::<std::io::Error>();
+    io.is_some_and(|it| it.kind() == std::io::ErrorKind::BrokenPipe)
+}
+
+/// Ends as a program does that never asked to be told: without a word, by the signal that it would have got.
+fn quiet_end() -> ExitCode {
+    #[cfg(unix)]
+    let _ = signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGPIPE);
+    Exit::System.into()
 }
 
 fn run(line: Line) -> Outcome {

@@ -52,10 +52,10 @@ pub fn run(args: Args) -> Outcome {
     // A femur of 0 mm is refused by the same rules as in a file.
     file::from_text(&text).map_err(|e| Exit::Usage.because(e))?;
     file::create(&path, text.as_bytes()).map_err(|e| Exit::File.because(e))?;
-    let shown = path.display().to_string().escape_debug().to_string();
+    let shown = file::shown(&path);
     let mut out = std::io::stdout().lock();
     let written = if args.json {
-        let value = json!({ "file": shown, "name": name, "legs": args.legs });
+        let value = json!({ "file": path.display().to_string(), "name": name, "legs": args.legs });
         writeln!(out, "{value:#}")
     } else {
         writeln!(out, "{shown}")

@@ -12,6 +12,7 @@ use crate::board::serial;
 use crate::board::traced::Traced;
 use crate::board::transport::{Transport, TransportError};
 use crate::board::{Event, Link, LinkSettings};
+use crate::calibration::file;
 use crate::console::bench::Place;
 use crate::console::runner::Opener;
 
@@ -107,7 +108,7 @@ pub fn opener(trace: Option<&Path>, robot: RobotArgs) -> anyhow::Result<Opener> 
         .map(|path| {
             File::create(path)
                 .map(Arc::new)
-                .with_context(|| format!("the trace {} cannot be written", path.display()))
+                .with_context(|| format!("the trace {} cannot be written", file::shown(path)))
         })
         .transpose()?;
     Ok(Box::new(move |place, events| {

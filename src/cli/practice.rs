@@ -5,8 +5,10 @@ use super::{Exit, Outcome};
 /// Which robot to serve, and how.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Serve on a pseudo-terminal; its path is the first line printed, as `tty PATH`
-    #[arg(long, required = true)]
+    /// Serve on a pseudo-terminal; its path is the first line printed, as `tty PATH`. There is no
+    /// other way yet, so it may be left out
+    #[arg(long)]
+    #[allow(dead_code, reason = "it is what happens anyway")]
     tty: bool,
     #[command(flatten)]
     robot: super::open::RobotArgs,

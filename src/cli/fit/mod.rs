@@ -119,7 +119,7 @@ impl Fit {
             }
             robot_of_file = Some((path, robot));
         } else if without {
-            let name = path.display().to_string().escape_debug().to_string();
+            let name = file::shown(path);
             return Err(anyhow!(
                 "there is neither a calibration file nor a logbook with entries at {name}. Check the name"
             ));
@@ -128,7 +128,7 @@ impl Fit {
         if known.robot.legs.is_empty() {
             return Err(anyhow!(
                 "{} has no plan among its entries, and nothing can be made of it. Put back a good copy of the file",
-                logbook.display()
+                file::shown(&logbook)
             ));
         }
         Ok(Fit {

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::Fit;
+use crate::calibration::file;
 use crate::calibration::logbook::End;
 use crate::calibration::{Joint, Recorded};
 use crate::estimate::counting;
@@ -51,7 +52,7 @@ impl Fit {
         }
         match (self.differences(), &self.file) {
             (Some(differences), Some((path, _))) => {
-                let name = path.display().to_string().escape_debug().to_string();
+                let name = file::shown(path);
                 if differences.is_empty() {
                     let _ = writeln!(text, "{name} agrees");
                 } else {
