@@ -270,7 +270,7 @@ impl State {
     /// The pin of the chosen joint, or why there is none.
     pub fn pin_or_why(&self) -> Result<Pin, String> {
         self.pin()
-            .ok_or_else(|| format!("the file names no pin for {}", self.title()))
+            .ok_or_else(|| format!("no pin is known for {}: F2 Plugs finds it", self.title()))
     }
 
     /// The chosen joint's pins and those of its leg that have one.

@@ -4,7 +4,7 @@
 
 use super::hand::{Hand, STEP_MOST_US};
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, seats};
+use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
 use crate::calibration::logbook::{End, What};
 use crate::estimate::Knowledge;
@@ -31,6 +31,7 @@ pub struct BoundsMind {
     side: End,
     number: usize,
     free: Vec<Pulse>,
+    without_plug: usize,
 }
 
 /// The machine that finds rough bounds.
@@ -43,7 +44,8 @@ impl Bounds {
     }
 
     pub(super) fn from_seats(mut seats: Vec<Seat>, bench: Bench) -> Bounds {
-        seats.retain(|it| it.pin.is_some() && !it.bounded && it.limits.is_none());
+        let without_plug = leave_out_unplugged(&mut seats);
+        seats.retain(|it| !it.bounded && it.limits.is_none());
         let mut mind = BoundsMind {
             seats,
             at: 0,
@@ -51,6 +53,7 @@ impl Bounds {
             side: End::Far,
             number: 1,
             free: Vec::new(),
+            without_plug,
         };
         mind.begin();
         Machine::of(mind, Hand::new(&bench.awake))
@@ -191,11 +194,13 @@ impl BoundsMind {
 impl Mind for BoundsMind {
     fn step(&self, hand: &Hand) -> Step {
         let Some(seat) = self.seats.get(self.at) else {
-            return Step::over(
+            let mut step = Step::over(
                 "Rough bounds",
                 "BOUNDS ARE DONE",
                 "every joint here has its rough bounds",
             );
+            say_unplugged(&mut step, self.without_plug);
+            return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);
         let (from, to) = (self.edge(), self.beyond(STEP_MOST_US));
@@ -376,6 +381,17 @@ mod tests {
         assert_eq!(rig.step(), before);
         assert_eq!(rig.book.len(), 1);
         assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1520.0)));
+    }
+
+    #[test]
+    fn a_joint_without_a_plug_is_not_called_done() {
+        let mut it = seat(JointKind::Femur);
+        it.pin = None;
+        let step = Rig::new(Bounds::from_seats(vec![it], Bench::default()), &[]).step();
+        assert!(
+            step.wrong && step.next.contains("find the plugs first"),
+            "{step:?}"
+        );
     }
 
     proptest! {

@@ -2,7 +2,7 @@
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, direction, seats};
+use super::seat::{Bench, Seat, direction, say_unplugged, seats};
 use super::words::{Answer, Picture, Scope, Step, Wants, wrapped};
 use crate::calibration::logbook::{Side, What};
 use crate::calibration::model::{JointKind, Links, Robot};
@@ -39,6 +39,7 @@ pub struct CheckMind {
     state: State,
     readings: Vec<Reading>,
     without_line: usize,
+    without_plug: usize,
 }
 
 /// The machine that checks.
@@ -57,8 +58,12 @@ impl Check {
 
     pub(super) fn from_seats(mut seats: Vec<(Seat, f64)>, bench: Bench) -> Check {
         let all = seats.len();
-        seats.retain(|(it, _)| it.pin.is_some() && it.line.is_some());
+        seats.retain(|(it, _)| it.pin.is_some());
+        let without_plug = all - seats.len();
+        let all = seats.len();
+        seats.retain(|(it, _)| it.line.is_some());
         let mind = CheckMind {
+            without_plug,
             without_line: all - seats.len(),
             state: if seats.is_empty() {
                 State::Over
@@ -188,6 +193,7 @@ impl Mind for CheckMind {
             let mut step = Step::over("Check", "CHECK IS DONE", &self.verdict());
             step.lines = self.lines();
             step.wrong = !self.off().is_empty();
+            say_unplugged(&mut step, self.without_plug);
             return step;
         };
         let (name, pulse) = (&seat.name, target(seat));

@@ -4,7 +4,7 @@ mod words;
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, seats};
+use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Detail, Picture, Scope, Step, wrapped};
 use crate::calibration::logbook::{Part, What};
 use crate::estimate::Knowledge;
@@ -51,6 +51,7 @@ pub struct HornsMind {
     /// Teeth, arms and travel were said for this kind of servo.
     told: bool,
     without_needed: usize,
+    without_plug: usize,
 }
 
 /// The machine that advises on horns.
@@ -68,10 +69,12 @@ impl Horns {
     }
 
     pub(super) fn from_seats(mut seats: Vec<Seat>, named: bool, bench: Bench) -> Horns {
-        seats.retain(|it| it.pin.is_some() && (named || !it.has_horn));
+        let without_plug = leave_out_unplugged(&mut seats);
+        seats.retain(|it| named || !it.has_horn);
         let all = seats.len();
         seats.retain(|it| it.needed_deg.is_some());
         let mut mind = HornsMind {
+            without_plug,
             without_needed: all - seats.len(),
             seats,
             at: 0,
@@ -205,6 +208,7 @@ impl Mind for HornsMind {
                     self.without_needed
                 ));
             }
+            say_unplugged(&mut step, self.without_plug);
             return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);
@@ -331,7 +335,8 @@ mod tests {
         let Wants::Pick { options, .. } = &step.wants else {
             panic!("a choice");
         };
-        assert!(options[0] == "1 tooth down: 4.4° left", "{options:?}");
+        // The middle would be 20 − 14.4 = 5.6°: from −54.4 to +65.6°.
+        assert_eq!(options[0], "1 tooth down: 4.4° left below, 5.6° left above");
         assert!(
             options.last().is_some_and(|it| it.starts_with("leave")),
             "{options:?}"
@@ -349,6 +354,44 @@ mod tests {
         // 20 − 14.4 = 5.6°: to −54.4 and +65.6; the worse side is left 4.4°.
         assert!((came_out_deg - 20.0).abs() < 1e-9 && (margin_deg - 4.4).abs() < 1e-9);
         assert_eq!(rig.step().wants, Wants::Over);
+    }
+
+    #[test]
+    fn two_teeth_that_are_nearly_as_good_are_both_named_with_their_margins() {
+        let mut it = seat(JointKind::Femur);
+        it.needed_deg = Some((-30.0, 40.0));
+        let mut rig = rig(it);
+        to_the_angle(&mut rig);
+        // At 12.9° it turns from −47.1 to +72.9°; a tooth down, at −1.5°, from −61.5 to +58.5°.
+        rig.say(Answer::Value(12.9));
+        let step = rig.step();
+        let Wants::Pick { options, .. } = &step.wants else {
+            panic!("a choice");
+        };
+        assert_eq!(
+            step.next,
+            "Choose how the horn is to sit, then Enter. Several are as good."
+        );
+        assert_eq!(
+            options[..],
+            [
+                "1 tooth down: 31.5° left below, 18.5° left above",
+                "leave the tooth: 17.1° left below, 32.9° left above",
+            ]
+        );
+    }
+
+    #[test]
+    fn joints_without_a_plug_are_named_and_not_called_done() {
+        let mut it = seat(JointKind::Femur);
+        it.pin = None;
+        let rig = rig(it);
+        let step = rig.step();
+        assert!(step.wrong && step.next.contains("find the plugs first"));
+        assert!(
+            step.lines.join(" ").contains("! 1 of the joints here"),
+            "{step:?}"
+        );
     }
 
     #[test]

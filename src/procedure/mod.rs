@@ -37,7 +37,7 @@ pub use replace::Replace;
 pub use seat::{Bench, Sensor, direction};
 pub use servo::Servo;
 pub use supply::Supply;
-pub use wakeplan::{FEW, Waking};
+pub use wakeplan::{FEW, Waking, sum_when_awake};
 pub use words::{
     Answer, Ask, Detail, Do, Heard, MarkRow, PeckNews, Picture, PlugRow, Reaction, Scope, Step,
     Wants,

@@ -13,15 +13,22 @@ use crate::calibration::model::{JointRef, Robot};
 use crate::estimate::Knowledge;
 use crate::estimate::plugs::{Planned, Swap, Tried, Wiring, wiring};
 use crate::units::{Pin, Pulse};
-use words::{Choice, choices};
+use words::Choice;
 
 /// How far the nudge goes, µs.
 const NUDGE: Pulse = Pulse::from_halves(3080);
+/// See [`PlugsMind::offered`].
+const FIRST_OFFERED: u8 = 22;
+
 /// How long each half of it takes, ms: slow enough for an eye at 1.5 m.
 const NUDGE_MS: u32 = 500;
 
 #[derive(Debug, Clone, PartialEq)]
 enum State {
+    /// No plan says which pins: from which one on?
+    From,
+    /// And up to which one?
+    To(Pin),
     /// Limp; Enter begins with the first pin that is not known.
     Ready,
     /// A pin was nudged; what moved?
@@ -47,6 +54,8 @@ struct Said {
 #[derive(Debug, Clone)]
 pub struct PlugsMind {
     robot: Robot,
+    /// The joints that are to be found.
+    scope: Vec<JointRef>,
     rows: Vec<PlugRow>,
     at: usize,
     state: State,
@@ -58,7 +67,8 @@ pub struct PlugsMind {
 pub type Plugs = Machine<PlugsMind>;
 
 impl Plugs {
-    /// The pins that are planned in this scope and these others, as far as they are not known.
+    /// The pins that are planned in this scope and these others, as far as they are not known; where a joint
+    /// has no planned pin and was not found, the builder is asked which pins to try.
     pub fn new(knowledge: &Knowledge, scope: Scope, others: &[Pin], bench: Bench) -> Plugs {
         let robot = knowledge.robot.clone();
         let planned = |pin: Pin| {
@@ -72,12 +82,17 @@ impl Plugs {
             .iter()
             .filter_map(|at| knowledge.joint(*at)?.planned_pin)
             .collect();
-        let new: Vec<Pin> = others
-            .iter()
-            .copied()
-            .filter(|p| !pins.contains(p))
-            .collect();
-        pins.extend(new);
+        // What was tried beside the plan, for these joints.
+        let whole = scope == Scope::Robot;
+        let tried = knowledge.plugs.iter().filter(|(_, plug)| {
+            let joint = plug.joint.as_ref().and_then(|name| knowledge.named(name));
+            joint.map_or(whole, |it| in_scope.contains(&it.at))
+        });
+        for pin in others.iter().chain(tried.map(|(pin, _)| pin)) {
+            if !pins.contains(pin) {
+                pins.push(*pin);
+            }
+        }
         let place = |name: &JointName| knowledge.named(name).map(|it| it.at);
         let found = |pin: Pin| match knowledge.plugs.get(&pin) {
             None => Reaction::Unknown,
@@ -95,12 +110,19 @@ impl Plugs {
             found: found(pin),
             planned: planned(pin).map(|it| it.at),
         };
-        Plugs::from_rows(robot, pins.into_iter().map(row).collect(), bench)
+        let rows = pins.into_iter().map(row).collect();
+        Plugs::from_rows(robot, in_scope, rows, bench)
     }
 
-    pub(super) fn from_rows(robot: Robot, rows: Vec<PlugRow>, bench: Bench) -> Plugs {
+    pub(super) fn from_rows(
+        robot: Robot,
+        scope: Vec<JointRef>,
+        rows: Vec<PlugRow>,
+        bench: Bench,
+    ) -> Plugs {
         let mut mind = PlugsMind {
             robot,
+            scope,
             rows,
             at: 0,
             state: State::Ready,
@@ -108,6 +130,7 @@ impl Plugs {
         };
         match mind.unknown() {
             Some(at) => mind.at = at,
+            None if !mind.lost().is_empty() => mind.state = State::From,
             None => mind.state = mind.found(),
         }
         Machine::of(mind, Hand::new(&bench.awake))
@@ -119,6 +142,78 @@ impl PlugsMind {
         self.rows
             .iter()
             .position(|row| row.found == Reaction::Unknown)
+    }
+
+    fn planned(&self, joint: JointRef) -> Option<Pin> {
+        let row = self.rows.iter().find(|row| row.planned == Some(joint))?;
+        Some(row.pin)
+    }
+
+    /// The rows at which this joint moved.
+    fn moved(&self, joint: JointRef) -> impl Iterator<Item = &PlugRow> {
+        self.rows.iter().filter(move |row| {
+            matches!(&row.found, Reaction::Moved { joint: it, also, .. } if *it == joint || also.contains(&joint))
+        })
+    }
+
+    fn seen(&self, joint: JointRef) -> bool {
+        self.moved(joint).next().is_some()
+    }
+
+    /// Where a joint without a plan was found, if no other joint is planned there: that is as good as a plan.
+    fn free_home(&self, joint: JointRef) -> Option<Pin> {
+        let row = self.moved(joint).find(|row| row.planned.is_none())?;
+        Some(row.pin)
+    }
+
+    /// The joints that no plan gives a pin and no pin moved.
+    fn lost(&self) -> Vec<JointRef> {
+        let without = |at: &JointRef| self.robot.joint(*at).is_some_and(|it| it.pin.is_none());
+        let mut lost = self.scope.clone();
+        lost.retain(|at| without(at) && self.planned(*at).is_none() && !self.seen(*at));
+        lost
+    }
+
+    /// Something was found that no plan had.
+    fn is_new(&self) -> bool {
+        let moved = |row: &PlugRow| matches!(row.found, Reaction::Moved { .. });
+        self.rows
+            .iter()
+            .any(|row| row.planned.is_none() && moved(row))
+    }
+
+    /// All is as the plan has it, and there is a plan for all of it.
+    fn as_planned(&self, it: &Wiring) -> bool {
+        it.is_planned() && self.lost().is_empty() && !self.is_new()
+    }
+
+    /// The first pin that is offered: behind the last one that was tried, else where the double row of
+    /// plain digital pins begins on common boards (common practice).
+    fn offered(&self) -> Pin {
+        let last = self.rows.iter().map(|row| row.pin.number()).max();
+        let next = last.map_or(FIRST_OFFERED, |it| it.saturating_add(1));
+        Pin::new(next).unwrap_or(Pin::FIRST)
+    }
+
+    /// Adds these pins to those that are tried.
+    fn try_pins(&mut self, from: Pin, to: Pin) {
+        for number in from.number()..=to.number() {
+            let Ok(pin) = Pin::new(number) else { continue };
+            if !self.rows.iter().any(|row| row.pin == pin) {
+                self.rows.push(PlugRow {
+                    pin,
+                    found: Reaction::Unknown,
+                    planned: self.robot.joint_of_pin(pin),
+                });
+            }
+        }
+        self.state = match self.unknown() {
+            Some(at) => {
+                self.at = at;
+                State::Ready
+            }
+            None => self.found(),
+        };
     }
 
     fn found(&self) -> State {
@@ -141,18 +236,14 @@ impl PlugsMind {
             })
         };
         let tried: Vec<Tried> = self.rows.iter().filter_map(tried).collect();
-        let seen = |joint: JointRef| tried.iter().any(|it| it.moved.contains(&joint));
-        let in_rows = |joint: JointRef| self.rows.iter().any(|row| row.planned == Some(joint));
         let plan: Vec<Planned> = self
             .robot
             .joints()
-            .filter(|(at, _)| seen(*at) || in_rows(*at))
+            .filter(|(at, _)| self.seen(*at) || self.planned(*at).is_some())
             .filter_map(|(joint, it)| {
-                let row = self.rows.iter().find(|row| row.planned == Some(joint));
-                Some(Planned {
-                    joint,
-                    pin: row.map(|row| row.pin).or(it.pin)?,
-                })
+                let pin = self.planned(joint).or(it.pin);
+                let pin = pin.or_else(|| self.free_home(joint))?;
+                Some(Planned { joint, pin })
             })
             .collect();
         State::Found(wiring(&tried, &plan))
@@ -238,6 +329,10 @@ impl PlugsMind {
                 self.try_again(&pins);
                 Turn::On(Vec::new())
             }
+            Choice::Others => {
+                self.state = State::From;
+                Turn::On(Vec::new())
+            }
         }
     }
 
@@ -266,6 +361,12 @@ impl PlugsMind {
     }
 }
 
+/// A typed number, if it is a pin's.
+fn as_pin(number: f64) -> Option<Pin> {
+    let whole = number.fract() == 0.0 && (0.0..=f64::from(u8::MAX)).contains(&number);
+    Pin::new(whole.then_some(number as u8)?).ok()
+}
+
 impl Mind for PlugsMind {
     fn step(&self, hand: &Hand) -> Step {
         let (big, next, second, wants) = self.words(hand);
@@ -291,7 +392,7 @@ impl Mind for PlugsMind {
             big,
             next,
             second,
-            wrong: matches!(&self.state, State::Found(it) if !it.doubts.is_empty()),
+            wrong: matches!(&self.state, State::Found(it) if !it.doubts.is_empty() || !self.lost().is_empty()),
             wants,
             picture: Picture {
                 joint: said.chosen,
@@ -315,6 +416,28 @@ impl Mind for PlugsMind {
 
     fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
         match (&mut self.state, answer) {
+            (State::From, Answer::Value(number)) => match as_pin(*number) {
+                Some(from) => {
+                    self.state = State::To(from);
+                    Turn::On(Vec::new())
+                }
+                None => Turn::Ignored,
+            },
+            (State::To(from), Answer::Value(number)) => {
+                let from = *from;
+                match as_pin(*number).filter(|to| *to >= from) {
+                    Some(to) => {
+                        self.try_pins(from, to);
+                        Turn::On(Vec::new())
+                    }
+                    None => Turn::Ignored,
+                }
+            }
+            // No more pins: what was found is what there is.
+            (State::From, Answer::None) if !self.rows.is_empty() => {
+                self.state = self.found();
+                Turn::On(Vec::new())
+            }
             (State::Ready, Answer::Enter) => {
                 self.state = State::Asking(Said::default());
                 Turn::On(Vec::new())
@@ -348,12 +471,15 @@ impl Mind for PlugsMind {
                 }
                 _ => Turn::Ignored,
             },
-            (State::Found(it), Answer::Enter) if it.is_planned() => Turn::Leave,
-            (State::Found(it), Answer::Pick(k)) if !it.is_planned() => {
+            (State::Found(it), answer) => {
                 let it = it.clone();
-                match choices(&it).get(*k) {
-                    Some(choice) => self.decide(*choice, &it),
-                    None => Turn::Ignored,
+                match answer {
+                    Answer::Enter if self.as_planned(&it) => Turn::Leave,
+                    Answer::Pick(k) if !self.as_planned(&it) => match self.choices(&it).get(*k) {
+                        Some(choice) => self.decide(*choice, &it),
+                        None => Turn::Ignored,
+                    },
+                    _ => Turn::Ignored,
                 }
             }
             (State::Exchange(_), Answer::Enter) => Turn::On(self.exchange()),

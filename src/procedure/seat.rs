@@ -1,6 +1,6 @@
 //! One joint as a machine starts from it: what is known, and the words for which way it will move.
 
-use super::words::Scope;
+use super::words::{Scope, Step, wrapped};
 use crate::calibration::logbook::{End, JointName, MarkKind, Side, Way, Why};
 use crate::calibration::model::{Joint, JointKind, JointRef, Span};
 use crate::estimate::Knowledge;
@@ -189,6 +189,25 @@ fn ground(known: &JointKnown, joint: &Joint) -> Span {
         high = high.min(end);
     }
     (low.min(high), high)
+}
+
+/// Leaves out the joints for which no plug is known, and counts them.
+pub(super) fn leave_out_unplugged(seats: &mut Vec<Seat>) -> usize {
+    let all = seats.len();
+    seats.retain(|it| it.pin.is_some());
+    all - seats.len()
+}
+
+/// The last step of work in which joints were left out for want of a plug: it says so.
+pub(super) fn say_unplugged(step: &mut Step, count: usize) {
+    if count == 0 {
+        return;
+    }
+    step.wrong = true;
+    step.next = "Enter leaves: find the plugs first, a joint here has none.".to_string();
+    step.lines.extend(wrapped(&format!(
+        "! {count} of the joints here have no known plug and were left out"
+    )));
 }
 
 /// The way that an angle's growth (or its fall) moves the foot, as a person sees it on the robot.

@@ -47,14 +47,11 @@ pub type Supply = Machine<SupplyMind>;
 impl Supply {
     /// Begins with what was written down last.
     pub fn new(knowledge: &Knowledge) -> Supply {
-        let planned = knowledge
-            .joints
-            .iter()
-            .filter(|it| it.planned_pin.is_some());
         let known = knowledge.supply;
         let mind = SupplyMind {
             state: State::Source,
-            servos: planned.count() as u32,
+            // A servo a joint, whether its plug is known yet or not.
+            servos: knowledge.joints.len() as u32,
             from_board: false,
             ground: false,
             plugs: false,
@@ -232,7 +229,7 @@ impl Mind for SupplyMind {
             lines.extend(sums(self.servos, self.stall_amps, self.limit_amps));
         }
         Step {
-            title: format!("Supply ── {} servos planned", self.servos),
+            title: format!("Supply ── {} servos", self.servos),
             big,
             next: next.to_string(),
             second: "Nothing moves here. A switch in the servo supply is the stop. Space stops."

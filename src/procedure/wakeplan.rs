@@ -32,6 +32,8 @@ pub struct WakingMind {
     eased: bool,
     limit_amps: Option<f64>,
     stall_amps: Option<f64>,
+    /// Servos that were awake before.
+    before: usize,
 }
 
 /// The machine that wakes many.
@@ -106,6 +108,7 @@ impl Waking {
             eased,
             limit_amps,
             stall_amps,
+            before: bench.awake.len(),
         };
         Machine::of(mind, Hand::new(&bench.awake))
     }
@@ -120,13 +123,35 @@ fn weight(kind: JointKind) -> u8 {
     }
 }
 
+/// What these many servos may draw together, against the limit of the supply and one servo's stall current.
+fn sum_of(count: usize, supply: Option<(f64, Option<f64>)>) -> Vec<String> {
+    match supply {
+        Some((limit, stall)) => sums(count as u32, stall, limit),
+        None => wrapped("! the supply was not written down: its limit is not known"),
+    }
+}
+
+/// The sum that is shown before so many servos are awake; nothing while they are [`FEW`].
+pub fn sum_when_awake(knowledge: &Knowledge, count: usize) -> Vec<String> {
+    if count <= FEW {
+        return Vec::new();
+    }
+    let supply = knowledge.supply;
+    sum_of(count, supply.map(|it| (it.limit_amps, it.stall_amps)))
+}
+
 impl WakingMind {
     fn lines(&self) -> Vec<String> {
-        let count = self.seats.len() as u32;
-        match self.limit_amps {
-            Some(limit) => sums(count, self.stall_amps, limit),
-            None => wrapped("! the supply was not written down: its limit is not known"),
+        let mut lines = Vec::new();
+        if self.before > 0 {
+            lines.push(format!("{} are awake already", self.before));
         }
+        let count = self.seats.len() + self.before;
+        lines.extend(sum_of(
+            count,
+            self.limit_amps.map(|limit| (limit, self.stall_amps)),
+        ));
+        lines
     }
 }
 
@@ -297,6 +322,22 @@ mod tests {
             _ => None,
         };
         asked.iter().filter_map(wake).collect()
+    }
+
+    #[test]
+    fn servos_that_are_awake_already_count_in_the_sum() {
+        let bench = Bench {
+            awake: (30..=35).map(|n| (pin(n), us(1500.0))).collect(),
+            ..Bench::default()
+        };
+        let it = Waking::from_seats(leg(), false, Some(10.0), Some(1.2), bench);
+        let step = Rig::new(it, &grounds()).step();
+        // 9 · 1.2 A, by hand.
+        assert_eq!(
+            step.lines[..2],
+            ["6 are awake already", "all 9 stalled 10.8 A"]
+        );
+        assert!(step.wrong, "{:?}", step.lines);
     }
 
     #[test]

@@ -175,6 +175,7 @@ pub fn field(guided: &Guided, step: &Step) -> Option<ValueField> {
     let field = guided.desk.field.as_ref()?;
     let (label, unit, width) = match &step.wants {
         Wants::Value { unit: "°", .. } => ("angle", "°", 6),
+        Wants::Value { unit: "pin", .. } => ("pin", "", 3),
         Wants::Value { unit, .. } => ("value", *unit, 7),
         _ => ("number", "", 12),
     };

@@ -61,8 +61,11 @@ fn plug_notes(state: &State) -> Vec<String> {
             }
         }
     }
+    // A pin that no joint was meant to have says something only while a joint is looked for.
+    let wanted = known.joints.iter().any(|it| it.found_pin.is_none());
+    let meant = |pin: &Pin| known.joints.iter().any(|it| it.planned_pin == Some(*pin));
     for (pin, found) in &known.plugs {
-        if found.joint.is_none() {
+        if found.joint.is_none() && (wanted || meant(pin)) {
             notes.push(format!("× pin {pin}: nothing moved"));
         }
     }

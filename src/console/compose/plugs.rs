@@ -31,12 +31,10 @@ pub fn page(state: &State, guided: &Guided, step: &Step, now: Duration) -> Plugs
     }
     let pin = step.picture.pin;
     let pin_text = pin.map(|pin| pin.to_string()).unwrap_or_default();
-    let counted = |test: fn(&PlugRow) -> bool| rows.iter().filter(|row| test(row)).count();
-    let answered = counted(|row| row.found != Reaction::Unknown);
-    let planned = counted(|row| {
-        matches!(&row.found, Reaction::Moved { joint, also, .. }
-            if Some(*joint) == row.planned && also.is_empty())
-    });
+    let known = rows.iter().filter(|row| row.found != Reaction::Unknown);
+    let answered = known.clone().count();
+    let wrong = known.filter(|row| is_wrong(state, row)).count();
+    let is_planned = rows.iter().any(|row| row.planned.is_some());
     Plugs {
         robot: lit(state, Some(chosen.unwrap_or(state.chosen))),
         drives,
@@ -53,12 +51,20 @@ pub fn page(state: &State, guided: &Guided, step: &Step, now: Duration) -> Plugs
         notes: step.lines.clone(),
         counts: vec![
             (
-                "as planned so far".into(),
-                format!("{planned} of {answered}"),
+                if is_planned {
+                    "as planned so far".into()
+                } else {
+                    "clear so far".into()
+                },
+                format!("{} of {answered}", answered - wrong),
             ),
             (
-                "not as planned".into(),
-                match answered - planned {
+                if is_planned {
+                    "not as planned".into()
+                } else {
+                    "not clear".into()
+                },
+                match wrong {
                     0 => "none yet".into(),
                     n => format!("{n}, sorted at the end"),
                 },
@@ -117,11 +123,22 @@ fn line(state: &State, row: &PlugRow, present: Option<Option<JointRef>>) -> Plug
         pin: row.pin.to_string(),
         found,
         planned,
-        wrong: match &row.found {
-            Reaction::Moved { joint, also, .. } => Some(*joint) != row.planned || !also.is_empty(),
-            Reaction::Nothing => true,
-            Reaction::Unknown => false,
-        },
+        wrong: is_wrong(state, row),
+    }
+}
+
+/// Not as planned; where nothing is planned, only what cannot be: two joints on a pin, or a joint that is planned elsewhere.
+fn is_wrong(state: &State, row: &PlugRow) -> bool {
+    match (&row.found, row.planned) {
+        (Reaction::Unknown, _) => false,
+        (Reaction::Nothing, planned) => planned.is_some(),
+        (Reaction::Moved { joint, also, .. }, Some(planned)) => {
+            *joint != planned || !also.is_empty()
+        }
+        (Reaction::Moved { joint, also, .. }, None) => {
+            let known = state.work.known().joint(*joint);
+            !also.is_empty() || known.is_some_and(|it| it.planned_pin.is_some())
+        }
     }
 }
 

@@ -11,6 +11,7 @@ use crate::console::keys::Code;
 use crate::console::notice::seconds_left;
 use crate::console::state::State;
 use crate::console::view;
+use crate::procedure::sum_when_awake;
 use crate::units::{Pin, Pulse};
 
 /// How long hands have to leave the robot.
@@ -44,6 +45,12 @@ pub(super) const PICTURES: Command = Command {
     ..TURN_GROUND_BIG
 };
 const TABLE: Table = &[&SPACE_SHOWN, &NOT_NOW, &NO_SHORTCUT, &PICTURES, &HELP_F1];
+
+/// What so many more servos may draw with those that are awake, if that is more than a few.
+pub(super) fn sum(state: &State, more: usize) -> Vec<String> {
+    let before = state.bench.awake() + state.bench.waking();
+    sum_when_awake(state.work.known(), before + more)
+}
 
 impl Count {
     /// Counts down before these pins of `whose` wake.
@@ -116,12 +123,15 @@ impl Layer for Count {
             };
             format!("{whose}, pin {pin}: {pulse} µs")
         }));
+        let sum = sum(state, self.wakes.len());
         // More than a box holds: a robot of eighteen joints.
-        if lines.len() > 10 {
-            let rest = lines.len() - 9;
-            lines.truncate(9);
+        let room = 10 - sum.len().min(6);
+        if lines.len() > room {
+            let rest = lines.len() + 1 - room;
+            lines.truncate(room - 1);
             lines.push(format!("and {rest} more"));
         }
+        lines.extend(sum);
         Some(view::Overlay::Dialog(question(
             &format!("Wake {}", self.whose),
             lines,

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use super::count::sum;
 use super::{Flow, Layer, Table, question};
 use crate::calibration::JointRef;
 use crate::console::actions;
@@ -104,20 +105,22 @@ impl Layer for Wake {
     }
 
     fn overlay(&self, state: &State, _now: Duration) -> Option<view::Overlay> {
+        let mut lines: Vec<String> = vec![
+            "It will jump to this pulse at full speed.".into(),
+            match state.stands {
+                Stands::Ground => "It stands on the ground and may tip: hold the body.",
+                _ => "Leg off the ground, hands away.",
+            }
+            .into(),
+        ];
+        lines.extend(sum(state, 1));
         let mut dialog = question(
             &format!(
                 "Wake {}, pin {}",
                 state.work.robot().title(self.at),
                 self.pin
             ),
-            vec![
-                "It will jump to this pulse at full speed.".into(),
-                match state.stands {
-                    Stands::Ground => "It stands on the ground and may tip: hold the body.",
-                    _ => "Leg off the ground, hands away.",
-                }
-                .into(),
-            ],
+            lines,
             &[("Enter", "wake"), ("Esc", "not now")],
         );
         dialog.field = Some(view::ValueField {

@@ -309,6 +309,8 @@ const WAIT: Table = &[
 ];
 const ENTERS: Table = table!(&GO_ON, &LEAVE, &BACK);
 const YES_NO: Table = table!(&YES, &NO, &AGAIN, &LEAVE, &BACK);
+/// Where nothing moved there is nothing to be done again.
+const YES_NO_ALONE: Table = table!(&YES, &NO, &LEAVE, &BACK);
 const PICK: Table = table!(&LIST, &CHOSEN, &LEAVE, &BACK);
 const NUDGES: Table = table!(&NUDGE, &STEP, &HERE, &LEAVE, &BACK);
 const PECK: Table = table!(
@@ -373,7 +375,17 @@ const TURN_GROUND_BIG_QUIET: Command = Command {
 
 /// Every table, for the tests.
 pub const TABLES: &[Table] = &[
-    WAIT, ENTERS, YES_NO, PICK, NUDGES, PECK, COARSE, VALUE, TEXT, PLUG,
+    WAIT,
+    ENTERS,
+    YES_NO,
+    YES_NO_ALONE,
+    PICK,
+    NUDGES,
+    PECK,
+    COARSE,
+    VALUE,
+    TEXT,
+    PLUG,
 ];
 
 fn wants(state: &State) -> Wants {
@@ -407,6 +419,7 @@ impl Page for GuidedPage {
             Wants::Value { .. } => VALUE,
             Wants::Text { .. } => TEXT,
             Wants::Pick { .. } => PICK,
+            Wants::YesNo if self.0 == Task::Supply => YES_NO_ALONE,
             Wants::YesNo => YES_NO,
             Wants::Nudge => NUDGES,
             Wants::FreeOrEnd { enough: false } => PECK,

@@ -132,12 +132,8 @@ impl Page for Home {
             return ("Choose a joint with the arrows.".into(), String::new());
         };
         let title = state.title();
-        let Some(pin) = joint.pin else {
-            return (
-                format!("The file names no pin for {title}: write it there, pin = 22."),
-                "Arrows choose another joint.".into(),
-            );
-        };
+        // Without one it is the plugs that come first.
+        let pin = joint.pin.map_or_else(String::new, |it| it.to_string());
         match next(state) {
             Next::Work(task, _) => (
                 format!("Enter: {}.", verb(task, &title)),
@@ -217,7 +213,7 @@ impl Page for Home {
                 let ask = Ground::new(state);
                 state.open(ask);
             }
-            Intent::GoOn if state.pin().is_some() => match next(state) {
+            Intent::GoOn if state.joint().is_some() => match next(state) {
                 Next::Work(task, scope) => return guided::open(state, task, scope, now),
                 Next::Walk(at) => state.chosen = at,
                 Next::Jog => state.page = PageId::Jog,

@@ -197,8 +197,9 @@ impl Page for Jog {
         let title = state.title();
         let Some(pin) = joint.pin else {
             return (
-                format!("The file names no pin for {title}: write it there, pin = 22."),
-                "Leg keys and u i o choose another joint.".into(),
+                format!("No pin is known for {title}: F2 Plugs finds it, one nudge a pin."),
+                "Or write it into the file, pin = 22. Leg keys and u i o choose another joint."
+                    .into(),
             );
         };
         match state.bench.plug(pin).state {

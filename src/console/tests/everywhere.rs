@@ -464,6 +464,12 @@ fn space_stops_wherever_there_is_anything() {
     // Exchanged plugs are accepted; an edge on two screw heads instead of a gauge.
     walk(opened(Desk::supplied(), Task::Plugs), true, &mut seen);
     walk(opened(Desk::bounded(), Task::Marks), true, &mut seen);
+    // Which pins are to be tried is asked where no plan says it.
+    walk(
+        opened(Desk::without_a_plan(6), Task::Plugs),
+        false,
+        &mut seen,
+    );
     let all = all_there_is();
     let missed: Vec<&String> = all.difference(&seen).collect();
     assert!(missed.is_empty(), "nothing presses Space at {missed:?}");

@@ -11,11 +11,11 @@ use words::summary;
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, seats};
+use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Ask, Detail, Picture, Scope, Step};
-use crate::calibration::logbook::{End, EndKind, Why};
+use crate::calibration::logbook::{End, EndKind, JointName, Why};
 use crate::estimate::Knowledge;
-use crate::units::Pulse;
+use crate::units::{Pin, Pulse};
 
 /// A fine step, µs: about 0.8°.
 const STEP_US: f64 = 8.0;
@@ -43,6 +43,9 @@ enum State {
 #[derive(Debug, Clone)]
 pub struct EndsMind {
     seats: Vec<Seat>,
+    /// Which joint each pin drives, on the whole robot.
+    names: Vec<(Pin, JointName)>,
+    without_plug: usize,
     bench: Bench,
     at: usize,
     state: State,
@@ -66,11 +69,21 @@ impl Ends {
     /// even when limits were taken over for it.
     pub fn new(knowledge: &Knowledge, scope: Scope, bench: Bench) -> Ends {
         let named = matches!(scope, Scope::Joint(_));
-        Ends::from_seats(seats(knowledge, scope), named, bench)
+        let mut ends = Ends::from_seats(seats(knowledge, scope), named, bench);
+        // Any joint that is awake may be in the way, not only those whose ends are looked for.
+        let all = seats(knowledge, Scope::Robot);
+        let names = all.into_iter().filter_map(|it| Some((it.pin?, it.name)));
+        ends.mind.names = names.collect();
+        ends
     }
 
     pub(super) fn from_seats(mut seats: Vec<Seat>, named: bool, bench: Bench) -> Ends {
-        seats.retain(|seat| seat.pin.is_some() && (named || seat.limits.is_none()));
+        let names = seats
+            .iter()
+            .filter_map(|it| Some((it.pin?, it.name.clone())));
+        let names = names.collect();
+        let without_plug = leave_out_unplugged(&mut seats);
+        seats.retain(|seat| named || seat.limits.is_none());
         for seat in &mut seats {
             if seat.ends.iter().any(|found| found.len() < TIMES) {
                 seat.limits = None;
@@ -79,6 +92,8 @@ impl Ends {
         let hand = Hand::new(&bench.awake);
         let mut mind = EndsMind {
             seats,
+            names,
+            without_plug,
             bench,
             at: 0,
             state: State::Over,
@@ -112,7 +127,7 @@ impl Mind for EndsMind {
         if let (true, Some(seat)) = (asking, seat) {
             lines.push(format!("out to {} µs{}", self.to, seat.degrees(self.to)));
         }
-        Step {
+        let mut step = Step {
             title,
             big,
             next,
@@ -133,7 +148,11 @@ impl Mind for EndsMind {
                 },
             },
             lines,
+        };
+        if self.state == State::Over {
+            say_unplugged(&mut step, self.without_plug);
         }
+        step
     }
 
     fn answer(&mut self, answer: &Answer, hand: &Hand) -> Turn {

@@ -168,12 +168,12 @@ impl EndsMind {
     }
 
     pub(super) fn others(&self, hand: &Hand) -> Vec<Neighbour> {
-        let name = |pin| self.seats.iter().find(|s| s.pin == Some(pin));
+        let name = |pin| self.names.iter().find(|(p, _)| *p == pin);
         hand.others(self.pin())
             .into_iter()
             .filter_map(|(pin, pulse)| {
                 Some(Neighbour {
-                    joint: name(pin)?.name.clone(),
+                    joint: name(pin)?.1.clone(),
                     pulse_us: pulse.us(),
                 })
             })

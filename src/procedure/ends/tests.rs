@@ -333,6 +333,55 @@ fn where_the_board_s_own_pulses_end_first_the_side_is_open() {
     );
 }
 
+#[test]
+fn a_joint_without_a_plug_is_not_called_done() {
+    let mut it = bounded(JointKind::Femur);
+    it.pin = None;
+    let step = Ends::from_seats(vec![it], true, Bench::default()).step();
+    assert!(
+        step.wrong && step.next.contains("find the plugs first"),
+        "{step:?}"
+    );
+}
+
+#[test]
+fn an_end_is_kept_with_the_pose_of_every_other_joint_that_is_awake() {
+    use crate::calibration::logbook::{Entry, JointName, Neighbour, Plan};
+    let robot = crate::calibration::read(crate::calibration::MARRAM)
+        .robot
+        .expect("a good file");
+    let entry = Entry {
+        n: 1,
+        at: "2026-03-14T10:22:05Z".into(),
+        what: What::Plan(Plan::of(&robot)),
+    };
+    let known = crate::estimate::knowledge(&[entry]);
+    let femur = crate::calibration::JointRef {
+        leg: 0,
+        kind: JointKind::Femur,
+    };
+    // The next leg's coxa stands in the way.
+    let bench = Bench {
+        awake: vec![(pin(25), us(1620.0))],
+        ..Bench::default()
+    };
+    let it = Ends::new(&known, Scope::Joint(femur), bench);
+    let mut rig = Rig::new(it, &[(pin(23), (Pulse::CENTRE, Pulse::CENTRE))]);
+    rig.say(Answer::Enter).say(Answer::End);
+    rig.say(Answer::Pick(3));
+    let Some(What::End { others, why, .. }) = rig.book.last() else {
+        panic!("recorded: {:?}", rig.book);
+    };
+    assert_eq!(*why, Some(Why::ALL[3]));
+    assert_eq!(
+        others[..],
+        [Neighbour {
+            joint: JointName::new("LM", JointKind::Coxa),
+            pulse_us: 1620.0
+        }]
+    );
+}
+
 proptest! {
     #[test]
     fn whatever_is_answered_nothing_rests_beyond_what_was_confirmed(

@@ -140,11 +140,16 @@ fn short(it: &HornSeat, seat: &Seat) -> String {
 }
 
 fn option(it: &HornSeat, seat: &Seat) -> String {
-    let margin = it.worst_deg();
-    let left = if margin < 0.0 {
-        format!("short by {:.1}°", -margin)
-    } else {
-        format!("{margin:.1}° left")
+    let side = |deg: f64| match deg {
+        deg if deg < 0.0 => format!("{:.1}° short", -deg),
+        deg if deg < 99.95 => format!("{deg:.1}° left"),
+        deg => format!("{deg:.0}° left"),
     };
-    format!("{}: {left}", short(it, seat))
+    let (below, above) = it.margin_deg;
+    format!(
+        "{}: {} below, {} above",
+        short(it, seat),
+        side(below),
+        side(above)
+    )
 }

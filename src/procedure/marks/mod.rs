@@ -10,7 +10,7 @@ mod tests;
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, Seen, seats};
+use super::seat::{Bench, Seat, Seen, leave_out_unplugged, seats};
 use super::words::{Answer, Scope, Step};
 use crate::calibration::logbook::{MarkKind, Side, Tool, What};
 use crate::estimate::Knowledge;
@@ -61,6 +61,7 @@ pub struct MarksMind {
     /// The hands were in the robot: count down before it moves.
     hands_in: bool,
     without_bounds: usize,
+    without_plug: usize,
     /// What the marks of the present joint say.
     fit: Option<Fit>,
 }
@@ -82,7 +83,7 @@ impl Marks {
         named: bool,
         bench: Bench,
     ) -> Marks {
-        seats.retain(|it| it.pin.is_some());
+        let without_plug = leave_out_unplugged(&mut seats);
         let all = seats.len();
         seats.retain(|it| it.ground.1.us() - it.ground.0.us() >= 4.0 * TAKE_UP_US);
         let without_bounds = all - seats.len();
@@ -101,6 +102,7 @@ impl Marks {
             step_us: 8.0,
             hands_in: false,
             without_bounds,
+            without_plug,
             fit: None,
         };
         mind.begin();

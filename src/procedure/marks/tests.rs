@@ -255,6 +255,49 @@ fn a_joint_without_bounds_is_named_and_not_moved() {
     assert!(rig.asked.is_empty());
 }
 
+#[test]
+fn a_joint_without_a_plug_is_not_called_done() {
+    let mut it = bounded(JointKind::Femur);
+    it.pin = None;
+    let marks = Marks::from_seats(vec![it], 1, true, Bench::default());
+    let step = Rig::new(marks, &[]).step();
+    assert!(
+        step.wrong && step.next.contains("find the plugs first"),
+        "{step:?}"
+    );
+}
+
+#[test]
+fn a_bent_response_is_said_with_its_spread() {
+    let mut rig = rig(false);
+    rig.say(Answer::Enter)
+        .say(Answer::Pick(0))
+        .say(Answer::Enter);
+    // 3° of bend at ±60°, and the whole round four times: more than its ± is then left of it.
+    for _ in 0..4 {
+        while let Wants::Value { .. } = rig.step().wants {
+            let Detail::Marks(rows) = rig.step().picture.detail else {
+                panic!("marks are shown");
+            };
+            let row = rows.last().expect("the awaited one");
+            let straight = truth(row.pulse.us(), row.from.expect("known"));
+            let bend = 3.0 * (straight / 60.0).powi(2);
+            rig.say(Answer::Value(straight + bend));
+        }
+        rig.say(Answer::Again);
+        if rig.step().big == "PLACE THE GAUGE" {
+            rig.say(Answer::Enter);
+        }
+    }
+    let lines = rig.step().lines;
+    let bent = lines.iter().find(|it| it.starts_with("bent by"));
+    assert!(bent.is_some_and(|it| it.contains('±')), "{lines:?}");
+    for word in ["zero", "µs/°", "play"] {
+        let line = lines.iter().find(|it| it.contains(word));
+        assert!(line.is_some_and(|it| it.contains('±')), "{word}: {lines:?}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
     #[test]

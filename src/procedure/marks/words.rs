@@ -4,7 +4,7 @@ use super::{MarksMind, State, TOOLS, kind};
 use crate::calibration::logbook::{MarkKind, Side, Tool};
 use crate::estimate::marks::Fit;
 use crate::procedure::hand::Hand;
-use crate::procedure::seat::Seat;
+use crate::procedure::seat::{Seat, say_unplugged};
 use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants};
 use crate::units::Pulse;
 
@@ -22,6 +22,7 @@ impl MarksMind {
                     self.without_bounds
                 )];
             }
+            say_unplugged(&mut step, self.without_plug);
             return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);
@@ -229,9 +230,13 @@ fn table(
             fit.play_deg().half_width()
         ));
         if fit.bent {
-            lines.push(format!("bent by {:.1}° at ±60°", fit.bend_deg.value));
+            lines.push(format!(
+                "bent by {:.1} ± {:.1}° at ±60°",
+                fit.bend_deg.value,
+                fit.bend_deg.half_width()
+            ));
         }
-        if let Some(index) = fit.doubted().next() {
+        for index in fit.doubted() {
             let off = fit.residuals[index].off_by_deg;
             lines.push(format!("! mark {} is {off:.1}° off: typing?", index + 1));
         }

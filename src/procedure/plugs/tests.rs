@@ -23,7 +23,10 @@ fn rig(pins: std::ops::RangeInclusive<u8>) -> Rig<Plugs> {
         })
         .collect();
     let grounds: Vec<_> = pins.map(|n| (pin(n), (Pulse::CENTRE, NUDGE))).collect();
-    Rig::new(Plugs::from_rows(robot, rows, Bench::default()), &grounds)
+    Rig::new(
+        Plugs::from_rows(robot, Vec::new(), rows, Bench::default()),
+        &grounds,
+    )
 }
 
 /// Says for each pin what this wiring makes of it, until all were asked.
@@ -194,7 +197,153 @@ fn undo_asks_for_the_former_pin_again() {
     assert_eq!(rig.awake(), []);
 }
 
+/// Marram as it is before any wiring was planned, and what this logbook knows of it.
+fn unplanned(whats: &[What]) -> Knowledge {
+    use crate::calibration::logbook::{Entry, Plan};
+    let mut robot = robot();
+    for leg in &mut robot.legs {
+        leg.joints = Default::default();
+    }
+    let plan = What::Plan(Plan::of(&robot));
+    let all = std::iter::once(&plan).chain(whats);
+    let entries: Vec<Entry> = all
+        .zip(1..)
+        .map(|(what, n)| Entry {
+            n,
+            at: "2026-03-14T10:22:05Z".into(),
+            what: what.clone(),
+        })
+        .collect();
+    crate::estimate::knowledge(&entries)
+}
+
+fn of_unplanned(known: &Knowledge, scope: Scope) -> Rig<Plugs> {
+    let grounds: Vec<_> = (2..=69).map(|n| (pin(n), (Pulse::CENTRE, NUDGE))).collect();
+    Rig::new(Plugs::new(known, scope, &[], Bench::default()), &grounds)
+}
+
+#[test]
+fn a_robot_without_a_plan_is_asked_which_pins_to_try_and_its_map_becomes_the_plan() {
+    let known = unplanned(&[]);
+    let mut rig = of_unplanned(&known, Scope::Robot);
+    assert_eq!(rig.step().big, "FROM WHICH PIN?");
+    let offered = |rig: &Rig<Plugs>| match rig.step().wants {
+        Wants::Value { start, .. } => start,
+        other => panic!("a number: {other:?}"),
+    };
+    assert_eq!(offered(&rig), Some(22.0));
+    rig.say(Answer::Value(22.5));
+    assert_eq!(rig.step().big, "FROM WHICH PIN?", "no pin has a half");
+    rig.say(Answer::Value(22.0));
+    assert_eq!(offered(&rig), Some(39.0), "18 joints, 18 pins");
+    rig.say(Answer::Value(39.0));
+    assert!(rig.asked.is_empty(), "nothing moves before Enter");
+    rig.say(Answer::Enter);
+    // The plugs sit in the order that happened to come.
+    let wired = robot();
+    let other = |n: u8| wired.joint_of_pin(pin(61 - n));
+    tell(&mut rig, other);
+    assert_eq!(rig.step().big, "ACCEPT THE WIRING?");
+    assert!(!rig.step().wrong);
+    rig.say(Answer::Pick(0));
+    assert_eq!(rig.step().wants, Wants::Over);
+    // The logbook alone has every pin in the file.
+    let known = unplanned(&rig.book);
+    assert!(known.map_accepted);
+    for n in 22..=39 {
+        let at = other(n).expect("a joint");
+        let joint = known.robot.joint(at).expect("there");
+        assert_eq!(joint.pin, Some(pin(n)), "{at:?}");
+        assert_eq!(known.joint(at).expect("known").planned_pin, Some(pin(n)));
+    }
+    let rig = of_unplanned(&known, Scope::Robot);
+    assert_eq!(rig.step().big, "PLUGS AS PLANNED");
+}
+
+#[test]
+fn the_search_without_a_plan_is_taken_up_behind_the_last_pin_and_names_what_was_not_found() {
+    let known = unplanned(&[]);
+    let mut rig = of_unplanned(&known, Scope::Leg(0));
+    rig.say(Answer::Value(30.0))
+        .say(Answer::Value(31.0))
+        .say(Answer::Enter);
+    let coxa = JointRef {
+        leg: 0,
+        kind: crate::calibration::JointKind::Coxa,
+    };
+    tell(&mut rig, |n| (n == 31).then_some(coxa));
+    let step = rig.step();
+    assert!(step.wrong && step.next.contains("does not add up"));
+    let text = step.lines.join(" ");
+    assert!(
+        text.contains("! not found: LF femur, LF tibia.") && text.contains("dead servo"),
+        "{text}"
+    );
+    let Wants::Pick { options, .. } = step.wants else {
+        panic!("a choice");
+    };
+    assert_eq!(options.len(), 3, "again, others, as it is: {options:?}");
+    rig.say(Answer::Leave);
+    let known = unplanned(&rig.book);
+    let mut rig = of_unplanned(&known, Scope::Leg(0));
+    let Wants::Value { start, .. } = rig.step().wants else {
+        panic!("asks for more pins: {:?}", rig.step());
+    };
+    assert_eq!(start, Some(32.0));
+    rig.say(Answer::None);
+    assert_eq!(rig.step().big, "MEND OR ACCEPT?");
+    rig.say(Answer::Undo).say(Answer::Value(29.0));
+    rig.say(Answer::Value(32.0)).say(Answer::Enter);
+    assert_eq!(rig.step().picture.pin, Some(pin(29)), "31 is known already");
+}
+
+#[test]
+fn a_plug_that_sits_beside_the_plan_is_found_among_other_pins() {
+    let planned = robot();
+    let rows = (22..=24).map(|n| PlugRow {
+        pin: pin(n),
+        found: Reaction::Unknown,
+        planned: planned.joint_of_pin(pin(n)),
+    });
+    let grounds: Vec<_> = [22, 23, 24, 40]
+        .map(|n| (pin(n), (Pulse::CENTRE, NUDGE)))
+        .into();
+    let it = Plugs::from_rows(robot(), Vec::new(), rows.collect(), Bench::default());
+    let mut rig = Rig::new(it, &grounds);
+    rig.say(Answer::Enter);
+    let drives = |n: u8| match n {
+        24 => None,
+        40 => planned.joint_of_pin(pin(24)),
+        n => planned.joint_of_pin(pin(n)),
+    };
+    tell(&mut rig, drives);
+    let Wants::Pick { options, .. } = rig.step().wants else {
+        panic!("a choice");
+    };
+    let others = options.iter().position(|it| it == "try other pins too");
+    rig.say(Answer::Pick(others.expect("offered")));
+    rig.say(Answer::Value(40.0))
+        .say(Answer::Value(40.0))
+        .say(Answer::Enter);
+    tell(&mut rig, drives);
+    assert!(
+        rig.step().lines.join(" ").contains("from 40 to 24"),
+        "{:?}",
+        rig.step().lines
+    );
+}
+
 proptest! {
+    #[test]
+    fn without_a_plan_only_the_nudge_is_made_too(
+        answers in proptest::collection::vec(any::<u8>(), 0..120),
+        mishaps in proptest::collection::vec(any::<(u8, u8)>(), 0..6),
+    ) {
+        let grounds: Vec<_> = (2..=69).map(|n| (pin(n), (Pulse::CENTRE, NUDGE))).collect();
+        let it = Plugs::new(&unplanned(&[]), Scope::Robot, &[], Bench::default());
+        random_walk(it, &grounds, &answers, &mishaps);
+    }
+
     #[test]
     fn whatever_is_answered_only_the_nudge_is_made(
         answers in proptest::collection::vec(any::<u8>(), 0..120),
@@ -205,6 +354,6 @@ proptest! {
             .map(|n| PlugRow { pin: pin(n), found: Reaction::Unknown, planned: robot.joint_of_pin(pin(n)) })
             .collect();
         let grounds: Vec<_> = (22..=26).map(|n| (pin(n), (Pulse::CENTRE, NUDGE))).collect();
-        random_walk(Plugs::from_rows(robot, rows, Bench::default()), &grounds, &answers, &mishaps);
+        random_walk(Plugs::from_rows(robot, Vec::new(), rows, Bench::default()), &grounds, &answers, &mishaps);
     }
 }

@@ -3,10 +3,11 @@
 use super::{PlugsMind, State};
 use crate::calibration::logbook::Way;
 use crate::calibration::model::JointRef;
-use crate::estimate::plugs::Wiring;
+use crate::estimate::plugs::{Doubt, Wiring};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::direction;
-use crate::procedure::words::{Wants, wrapped};
+use crate::procedure::words::{PlugRow, Reaction, Wants, wrapped};
+use crate::units::Pin;
 
 /// The boot loader's light is on this pin on common boards: it twitches at every reset (common practice).
 const LIGHT_PIN: u8 = 13;
@@ -29,7 +30,37 @@ impl PlugsMind {
             .get(self.at)
             .map(|row| row.pin.to_string())
             .unwrap_or_default();
+        let number = |start: u8, low: u8| Wants::Value {
+            unit: "pin",
+            start: Some(f64::from(start)),
+            low: f64::from(low),
+            high: f64::from(Pin::LAST.number()),
+        };
         match &self.state {
+            State::From => (
+                "FROM WHICH PIN?",
+                format!(
+                    "Type the first pin to try, then Enter.{}",
+                    if self.rows.is_empty() {
+                        ""
+                    } else {
+                        " n no more pins."
+                    }
+                ),
+                "Nothing moves yet. Only pins with servo plugs: they get pulses. Space stops."
+                    .to_string(),
+                number(self.offered().number(), Pin::FIRST.number()),
+            ),
+            State::To(from) => {
+                let first = from.number();
+                let last = first.saturating_add(self.lost().len().clamp(1, 69) as u8 - 1);
+                (
+                    "UP TO WHICH PIN?",
+                    format!("Type the last pin to try, from {from} on, then Enter."),
+                    "Nothing moves yet. A0 is 54, A15 is 69. Space stops.".to_string(),
+                    number(last.min(Pin::LAST.number()), first),
+                )
+            }
             State::Ready => (
                 "HANDS AWAY",
                 if self.exchanged {
@@ -64,15 +95,23 @@ impl PlugsMind {
                 format!("Pin {pin} was nudged once and is limp. n none, a again. Space stops."),
                 Wants::JointAndWay,
             ),
-            State::Found(it) if it.is_planned() => (
+            State::Found(it) if self.as_planned(it) => (
                 "PLUGS AS PLANNED",
                 "Enter leaves: every plug that was tried drives its planned joint.".to_string(),
                 "Nothing will move. Space stops.".to_string(),
                 Wants::Enter,
             ),
             State::Found(it) => (
-                "EXCHANGE OR ACCEPT?",
-                match (it.swaps.len(), it.doubts.len()) {
+                match (it.is_planned(), self.lost().is_empty()) {
+                    (true, true) => "ACCEPT THE WIRING?",
+                    (true, false) => "MEND OR ACCEPT?",
+                    _ => "EXCHANGE OR ACCEPT?",
+                },
+                match (it.swaps.len(), it.doubts.len() + self.lost().len()) {
+                    (0, 0) => {
+                        "Choose: every joint was found; this wiring becomes the plan. Then Enter."
+                            .to_string()
+                    }
                     (0, _) => {
                         "Choose what to do about what does not add up, then Enter.".to_string()
                     }
@@ -81,7 +120,8 @@ impl PlugsMind {
                 },
                 "Nothing moves until pins are tried again. Space stops.".to_string(),
                 Wants::Pick {
-                    options: choices(it)
+                    options: self
+                        .choices(it)
                         .iter()
                         .map(|it| it.words().to_string())
                         .collect(),
@@ -120,6 +160,22 @@ impl PlugsMind {
                 for doubt in &it.doubts {
                     lines.extend(wrapped(&format!("! {}", doubt.words(&self.robot))));
                 }
+                let lost = self.lost();
+                if !lost.is_empty() {
+                    let names: Vec<String> = lost.iter().map(|it| self.robot.title(*it)).collect();
+                    lines.extend(wrapped(&format!(
+                        "! not found: {}. A plug on a pin that was not tried, loose or turned round, a broken lead, or a dead servo",
+                        names.join(", ")
+                    )));
+                }
+            }
+            State::From | State::To(_) => {
+                let lost = self.lost().len();
+                lines = wrapped(&match lost {
+                    0 => "every joint has a pin; other pins are tried for plugs that sit elsewhere"
+                        .to_string(),
+                    n => format!("{n} joints have no pin yet"),
+                });
             }
             State::Asking(_)
                 if self
@@ -142,6 +198,7 @@ impl PlugsMind {
 pub(super) enum Choice {
     Exchange,
     Again,
+    Others,
     Accept,
 }
 
@@ -150,18 +207,30 @@ impl Choice {
         match self {
             Choice::Exchange => "exchange plugs until it is as planned",
             Choice::Again => "mend it, then try these pins again",
+            Choice::Others => "try other pins too",
             Choice::Accept => "accept the wiring as it is",
         }
     }
 }
 
-/// What can be done about this wiring.
-pub(super) fn choices(it: &Wiring) -> Vec<Choice> {
-    let mut all = vec![Choice::Exchange, Choice::Again, Choice::Accept];
-    all.retain(|choice| match choice {
-        Choice::Exchange => !it.swaps.is_empty(),
-        Choice::Again => !it.doubts.is_empty(),
-        Choice::Accept => true,
-    });
-    all
+impl PlugsMind {
+    /// What can be done about this wiring.
+    pub(super) fn choices(&self, it: &Wiring) -> Vec<Choice> {
+        let lost = !self.lost().is_empty();
+        let missing = |doubt: &Doubt| matches!(doubt, Doubt::Missing { .. });
+        let silent = |row: &PlugRow| row.found == Reaction::Nothing;
+        let mut all = vec![
+            Choice::Exchange,
+            Choice::Again,
+            Choice::Accept,
+            Choice::Others,
+        ];
+        all.retain(|choice| match choice {
+            Choice::Exchange => !it.swaps.is_empty(),
+            Choice::Again => !it.doubts.is_empty() || lost && self.rows.iter().any(silent),
+            Choice::Others => lost || it.doubts.iter().any(missing),
+            Choice::Accept => true,
+        });
+        all
+    }
 }

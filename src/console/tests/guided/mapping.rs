@@ -103,3 +103,33 @@ fn digits_only_type_values_and_a_wrong_value_is_said() {
     assert_eq!(desk.row(0), "Home");
     assert!(desk.state.work.known().supply.is_none());
 }
+
+#[test]
+fn a_new_robots_file_without_any_pin_is_led_through_plugs_and_gets_its_map() {
+    let mut desk = Desk::without_a_plan(1);
+    desk.says("Enter: find which plug drives which joint");
+    desk.keys("<Enter>");
+    desk.says("Type the first pin to try, then Enter.");
+    let Page::Guided(page) = desk.screen().page else {
+        panic!("a field");
+    };
+    assert_eq!(page.field.expect("a field").text, "22");
+    desk.keys("3 0 <Enter> <Enter>");
+    desk.says("Enter: nudge pin 30");
+    assert!(!desk.moved());
+    desk.keys("<Enter>");
+    // Its one leg points forward: a coxa's foot goes to the left.
+    for (joint, way) in [("u", "h"), ("i", "k"), ("o", "k")] {
+        desk.settled();
+        desk.keys(&format!("{joint} {way} <Enter>"));
+    }
+    desk.says("Choose: every joint was found; this wiring becomes the plan.");
+    desk.keys("<Enter>");
+    desk.says("Enter leaves: the wiring is written down.");
+    desk.keys("<Enter>");
+    assert_eq!(desk.row(0), "Home");
+    let text = desk.state.work.file_mut().text();
+    for number in 30..=32 {
+        assert!(text.contains(&format!("pin = {number}")), "{text}");
+    }
+}

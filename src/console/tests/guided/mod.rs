@@ -15,6 +15,25 @@ use crate::procedure::Wants;
 const SECOND: Duration = Duration::from_secs(1);
 
 impl Desk {
+    /// A new robot's file, without any pin, with its supply written down.
+    pub fn without_a_plan(legs: usize) -> Desk {
+        let blank = crate::calibration::blank::Blank {
+            name: "Dune".into(),
+            legs,
+            links_mm: [31.0, 67.0, 104.0],
+        };
+        let text = blank.text().expect("legs");
+        let file = crate::calibration::file::from_text(&text).expect("it reads");
+        let work = crate::console::work::Work::new(file, "".into(), "2026-03-14T10:00:00Z");
+        let mut desk = Desk::with(work.expect("work"));
+        desk.open();
+        desk.keys("<Enter> <Enter> <Enter> <Enter> <Enter> <Enter>");
+        desk.keys("6 <Enter> 1 0 <Enter> n n n <Enter> <Enter>");
+        assert_eq!(desk.row(0), "Home");
+        desk.log.clear();
+        desk
+    }
+
     /// On Home, on the stand, the supply written down.
     pub fn supplied() -> Desk {
         let mut desk = Desk::new();

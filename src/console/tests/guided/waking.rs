@@ -72,3 +72,34 @@ fn a_robot_is_woken_by_the_plan_and_stays_awake_when_the_page_is_left() {
     desk.keys("<Enter>");
     assert_eq!((desk.row(0).as_str(), desk.pulses.len()), ("Home", 18));
 }
+
+#[test]
+fn before_more_than_a_few_are_awake_every_way_of_waking_shows_the_sum() {
+    let mut desk = Desk::supplied();
+    let said = |desk: &Desk| match desk.screen().overlay {
+        Some(crate::console::view::Overlay::Dialog(dialog)) => dialog.lines.join(" | "),
+        other => panic!("a dialog: {other:?}"),
+    };
+    desk.keys("e W");
+    assert!(!said(&desk).contains("stalled"), "three are a few");
+    desk.wait(6 * SECOND);
+    desk.keys("d W");
+    // 6 · 2.5 A against 10 A, by hand.
+    assert!(
+        said(&desk).contains("all 6 stalled 15.0 A"),
+        "{}",
+        said(&desk)
+    );
+    assert!(
+        said(&desk).contains("! more than the limit"),
+        "{}",
+        said(&desk)
+    );
+    desk.keys("<Esc> c u w");
+    assert!(
+        said(&desk).contains("all 4 stalled 10.0 A"),
+        "{}",
+        said(&desk)
+    );
+    assert_eq!(desk.pulses.len(), 3);
+}
