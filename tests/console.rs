@@ -426,6 +426,35 @@ fn a_file_that_changed_on_the_disk_is_not_overwritten_under_its_own_name_either(
 }
 
 #[test]
+fn the_first_screen_says_how_a_file_that_is_there_is_opened() {
+    let folder = folder();
+    let console = Console::start(&[], folder.path());
+    console.see("where do we work today?");
+    console.until("the ports were looked for", |screen| {
+        screen.contains("last look") || screen.contains("serial port")
+    });
+    assert!(!console.screen().contains("--file"), "there is none");
+    drop(console);
+    let calibrations = folder.path().join("calibrations");
+    std::fs::create_dir(&calibrations).expect("a folder");
+    let file = pty::marram_in(&calibrations);
+    let old = calibrations.join("old.toml");
+    std::fs::copy(&file, &old).expect("copied");
+    let long_ago = std::time::SystemTime::UNIX_EPOCH;
+    let opened = std::fs::File::options().append(true).open(&old);
+    let opened = opened.expect("it opens");
+    opened.set_modified(long_ago).expect("an older file");
+    let mut console = Console::start(&[], folder.path());
+    console.see("file     none: quit, then hornset --file calibrations/bench.toml");
+    console.keys("q");
+    assert!(console.ended().success());
+    // What it says is true; and where a file is open, it says nothing.
+    let named = Console::start(&["--file", "calibrations/bench.toml"], folder.path());
+    named.see("file     calibrations/bench.toml");
+    assert!(!named.screen().contains("--file"));
+}
+
+#[test]
 fn opening_and_quitting_leaves_nothing_on_the_disk() {
     let folder = folder();
     let file = pty::marram_in(folder.path());
@@ -487,7 +516,8 @@ fn a_file_is_saved_under_another_name_at_any_time_and_the_work_goes_on_there() {
         &"<Down>".repeat(10),
         "s S          save, save under another name",
     );
-    console.press("<Esc>", "── Jog");
+    console.keys("<Esc>");
+    console.gone("Help for Jog");
     console.press("m<Enter>", "Recorded");
     console.press("s", "Saved: bench.toml.");
     let before = text_of(&file);

@@ -1,5 +1,6 @@
 //! The first screen: where do we work today? No port is opened before one is chosen here by name.
 
+use std::path::PathBuf;
 use std::time::Duration;
 
 use super::{Page, PageId};
@@ -17,6 +18,9 @@ use crate::console::view;
 /// How often the ports are looked for, which opens none of them.
 pub const LOOK_EVERY: Duration = Duration::from_secs(2);
 
+/// So much of a file's name has room at 80 columns.
+const LONGEST_FILE: usize = 32;
+
 /// The first screen's list.
 #[derive(Debug)]
 pub struct FirstRun {
@@ -28,6 +32,8 @@ pub struct FirstRun {
     seed: u64,
     /// This build has a practice robot.
     practice: bool,
+    /// Calibration files that could be opened instead of none, the newest first.
+    at_hand: Vec<PathBuf>,
 }
 
 /// One line of the list.
@@ -49,7 +55,26 @@ impl FirstRun {
             next_look: Duration::ZERO,
             seed,
             practice,
+            at_hand: Vec::new(),
         }
+    }
+
+    /// With files that could have been named on the command line, the newest first.
+    pub fn with_files(self, at_hand: Vec<PathBuf>) -> FirstRun {
+        FirstRun { at_hand, ..self }
+    }
+
+    /// How one of the files at hand is opened: what was named when the console was started stays.
+    fn how_to_open(&self) -> Option<String> {
+        let newest = self.at_hand.first()?.to_string_lossy();
+        let plain = |c: char| c.is_ascii_alphanumeric() || "-_./".contains(c);
+        let file = if newest.chars().count() <= LONGEST_FILE && newest.chars().all(plain) {
+            &newest
+        } else {
+            // A name that a shell would read otherwise, or that is too long here.
+            "calibrations/NAME.toml"
+        };
+        Some(format!("none: quit, then hornset --file {file}"))
     }
 
     /// USB ports first, then the practice robot, then ports that are hardly ever a board: none of those is offered first.
@@ -228,7 +253,8 @@ impl Page for First {
         let file = state
             .work
             .path()
-            .map(|path| (path_shown(path), compose::known(state.work.robot())));
+            .map(|path| (path_shown(path), compose::known(state.work.robot())))
+            .or_else(|| Some((first.how_to_open()?, String::new())));
         view::Page::First(view::First {
             heading: first.heading(),
             choices,

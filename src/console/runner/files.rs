@@ -20,6 +20,22 @@ pub fn folder() -> PathBuf {
     }
 }
 
+/// The calibration files in `calibrations` under the current folder, the newest first.
+pub fn at_hand() -> Vec<PathBuf> {
+    let listed = std::fs::read_dir("calibrations").into_iter().flatten();
+    let mut files: Vec<_> = listed
+        .filter_map(|entry| {
+            let entry = entry.ok()?;
+            let path = entry.path();
+            let is_one = path.extension().is_some_and(|end| end == "toml");
+            let changed = entry.metadata().ok()?.modified().ok()?;
+            is_one.then_some((std::cmp::Reverse(changed), path))
+        })
+        .collect();
+    files.sort();
+    files.into_iter().map(|(_, path)| path).collect()
+}
+
 /// The time, as entries are stamped.
 pub fn stamp() -> String {
     let now = jiff::Timestamp::now();

@@ -82,10 +82,12 @@ const LOOK: Duration = Duration::from_millis(250);
 /// Runs the console until it is left.
 pub fn run(options: Options) -> anyhow::Result<End> {
     let work = files::begin(options.file.as_deref(), &files::stamp())?;
-    let mut state = State::new(
-        work,
-        FirstRun::new(options.seed, cfg!(feature = "practice")),
-    );
+    let first = FirstRun::new(options.seed, cfg!(feature = "practice"));
+    let first = match options.file {
+        None => first.with_files(files::at_hand()),
+        Some(_) => first,
+    };
+    let mut state = State::new(work, first);
     state.sensor = options.sensor;
     let emergency = Arc::new(Emergency::default());
     emergency::catch_panics(&emergency);

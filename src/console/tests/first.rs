@@ -6,6 +6,7 @@ use super::Desk;
 use crate::board::ports::{PortInfo, UsbIdentity};
 use crate::console::bench::Place;
 use crate::console::effect::{Effect, Input};
+use crate::console::pages::first::FirstRun;
 use crate::console::view::{First, Page};
 
 fn port(path: &str, usb: bool) -> PortInfo {
@@ -84,6 +85,32 @@ fn ports_are_listed_by_name_and_the_chosen_one_is_opened() {
     assert_eq!(opened(&desk), []);
     desk.keys("<Enter>");
     assert_eq!(opened(&desk), [Place::Port("/dev/ttyUSB0".into())]);
+}
+
+#[test]
+fn a_file_at_hand_is_named_only_as_it_can_be_typed() {
+    let said = |files: &[&str]| {
+        let mut desk = Desk::new();
+        let first = FirstRun::new(7, true);
+        desk.state.first = first.with_files(files.iter().map(Into::into).collect());
+        shown(&desk).file.map(|(file, _)| file)
+    };
+    assert_eq!(said(&[]), None);
+    assert_eq!(
+        said(&["calibrations/crab-2.toml", "calibrations/marram.toml"]).as_deref(),
+        Some("none: quit, then hornset --file calibrations/crab-2.toml")
+    );
+    for odd in [
+        "calibrations/my crab.toml",
+        "calibrations/a\u{1b}[2J.toml",
+        "calibrations/a-name-that-has-no-room-there.toml",
+    ] {
+        let said = said(&[odd]).expect("a hint");
+        assert_eq!(
+            said,
+            "none: quit, then hornset --file calibrations/NAME.toml"
+        );
+    }
 }
 
 #[test]
