@@ -103,9 +103,25 @@ pub struct Bench {
     pub was_awake: Vec<(Pin, Pulse)>,
     /// What a person would see; practice robot only.
     pub sight: Option<Sight>,
+    /// What was noticed of it last, and until when that is news; practice robot only.
+    pub noticed: Option<(String, Duration)>,
 }
 
+/// How long something noticed is news.
+const NEWS: Duration = Duration::from_secs(20);
+
 impl Bench {
+    /// Takes over what is to be seen now.
+    pub fn look(&mut self, sight: Sight, now: Duration) {
+        let before = self.sight.as_ref().map_or(&[][..], |it| &it.notes[..]);
+        if sight.notes != before
+            && let Some(note) = sight.notes.last()
+        {
+            self.noticed = Some((note.clone(), now + NEWS));
+        }
+        self.sight = Some(sight);
+    }
+
     /// The pin, as far as it is known.
     pub fn plug(&self, pin: Pin) -> Plug {
         self.pins.get(&pin).copied().unwrap_or_default()

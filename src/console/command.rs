@@ -35,6 +35,8 @@ pub struct Foot {
     pub wide: bool,
     /// Never cut.
     pub keep: bool,
+    /// Shown behind all others: where there is room left.
+    pub last: bool,
 }
 
 impl Foot {
@@ -46,6 +48,7 @@ impl Foot {
             long: None,
             wide: false,
             keep: false,
+            last: false,
         }
     }
 
@@ -60,6 +63,11 @@ impl Foot {
     /// Only where there is room.
     pub const fn wide(self) -> Foot {
         Foot { wide: true, ..self }
+    }
+
+    /// Where there is room left.
+    pub const fn last(self) -> Foot {
+        Foot { last: true, ..self }
     }
 
     /// Never cut.
@@ -155,6 +163,12 @@ pub const LEGS_SHOWN: Command = Command {
     ..LEGS
 };
 
+/// The leg keys, shown in the foot line where there is room left.
+pub const LEGS_LAST: Command = Command {
+    foot: &[Foot::new("e r d f c v", "leg").last()],
+    ..LEGS
+};
+
 /// The joint keys.
 pub const JOINTS: Command = Command {
     binds: &[
@@ -171,6 +185,12 @@ pub const JOINTS: Command = Command {
 /// The joint keys, shown in the foot line.
 pub const JOINTS_SHOWN: Command = Command {
     foot: &[Foot::new("u i o", "joint")],
+    ..JOINTS
+};
+
+/// The joint keys, shown in the foot line where there is room left.
+pub const JOINTS_LAST: Command = Command {
+    foot: &[Foot::new("u i o", "joint").last()],
     ..JOINTS
 };
 
@@ -204,8 +224,11 @@ pub const PAGES: Command = Command {
     works: always,
 };
 
-/// The list of pages, in help alone.
-pub const PAGES_QUIET: Command = Command { foot: &[], ..PAGES };
+/// The list of pages, in the foot line where there is room left.
+pub const PAGES_LAST: Command = Command {
+    foot: &[Foot::new("F2", "pages").last()],
+    ..PAGES
+};
 
 /// Turn, say where it stands, big view.
 pub const TURN_GROUND_BIG: Command = Command {

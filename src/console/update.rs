@@ -64,7 +64,7 @@ pub fn update(state: &mut State, input: Input, now: &Now) -> Vec<Effect> {
         }
         Input::File(said) => file_said(state, said, now),
         Input::Sight(sight) => {
-            state.bench.sight = Some(sight);
+            state.bench.look(sight, now.at);
             Vec::new()
         }
         Input::Tick => Vec::new(),
@@ -81,6 +81,7 @@ pub fn due(state: &State, now: Duration) -> Option<Duration> {
     let next_second = Duration::from_secs(now.as_secs() + 1);
     due.extend(state.layers.iter().filter_map(|layer| layer.due(now)));
     due.extend(state.sitting.map(|s| s.until));
+    due.extend(state.bench.noticed.iter().map(|(_, until)| *until));
     due.extend(super::motion::due(state));
     due.extend(guided::due(state, now));
     due.extend(
@@ -483,6 +484,7 @@ fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
         let flow = layer.tick(state, now);
         effects.extend(put_back(state, layer, index, flow));
     }
+    state.bench.noticed.take_if(|(_, until)| now.at >= *until);
     if state.queue.is_some() {
         effects.extend(actions::next_wake(state, now));
     }

@@ -65,6 +65,7 @@ pub fn title(state: &State, task: Task) -> view::Title {
         page: page.into(),
         subject,
         simulated,
+        urgent: false,
     }
 }
 

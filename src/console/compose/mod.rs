@@ -47,9 +47,16 @@ pub fn screen(state: &State, now: Duration) -> view::Screen {
         title = view::Title {
             page: "Big view".into(),
             subject: format!("{}, {}", page.name(), title.subject),
-            simulated: title.simulated,
+            ..title
         };
         body = view::Page::Big(big(state, now));
+    }
+    if let Some(warning) = sight::warning(state) {
+        title.urgent = true;
+        title.simulated = Some(match title.simulated {
+            Some(phrase) => format!("{warning}, {phrase}"),
+            None => warning,
+        });
     }
     view::Screen {
         head: head(state, now),
@@ -218,12 +225,21 @@ fn big(state: &State, now: Duration) -> view::BigPage {
 fn foot(state: &State) -> Vec<view::FootEntry> {
     let wide = state.size.0 >= 120;
     let table: Table = table_on_top(state);
-    table
+    let mut shown: Vec<_> = table
         .iter()
         .filter(|command| why_off(command, state).is_none())
         .flat_map(|command| command.foot.iter().map(move |foot| (command, foot)))
         .filter(|(command, foot)| (wide || !foot.wide) && key_works(command, foot.keys, state))
         .map(|(_, foot)| foot)
+        .collect();
+    // What is shown where room is left stands behind all others, before what is never cut.
+    let (last, others): (Vec<_>, Vec<_>) = shown.into_iter().partition(|foot| foot.last);
+    shown = others;
+    let end = shown.iter().position(|foot| foot.keep);
+    let end = end.unwrap_or(shown.len());
+    shown.splice(end..end, last);
+    shown
+        .into_iter()
         .map(|foot| view::FootEntry {
             keys: as_turned(foot.keys, state),
             text: as_turned(foot.text, state),

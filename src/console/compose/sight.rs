@@ -39,7 +39,11 @@ pub fn seen(state: &State) -> Option<SightBox> {
     if !others.is_empty() {
         lines.push(format!("moving: {}", others.join(", ")));
     }
-    lines.push(hum(sight.joints.iter().any(|j| j.servo.hums)).into());
+    let humming = those(sight, |j| j.servo.hums);
+    lines.push(humming.map_or_else(|| hum(false).into(), |who| format!("{who}: a hum")));
+    if let Some(who) = those(sight, |j| j.servo.hot) {
+        lines.push(format!("{who}: hot to a finger"));
+    }
     lines.push(format!(
         "supply  {:.2} V   {:.1} A",
         sight.supply_v, sight.supply_a
@@ -60,6 +64,33 @@ fn stands(joint: &SeenJoint) -> String {
 
 fn hum(any: bool) -> &'static str {
     if any { "a hum" } else { "no hum" }
+}
+
+/// `LM tibia`; `LM tibia and 2 more`.
+fn those(sight: &Sight, which: impl Fn(&SeenJoint) -> bool) -> Option<String> {
+    let mut all = sight.joints.iter().filter(|joint| which(joint));
+    let first = all.next()?;
+    let name = format!("{} {}", first.leg, first.joint);
+    Some(match all.count() {
+        0 => name,
+        more => format!("{name} and {more} more"),
+    })
+}
+
+/// What a person would not overlook, whichever joint is chosen: it stands first in the title rule.
+///
+/// In guided work the chosen joint's own hum is what the step asks about, and stands there already.
+pub fn warning(state: &State) -> Option<String> {
+    let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    if let Some((note, _)) = &state.bench.noticed {
+        return Some(note.clone());
+    }
+    let asked = seen_joint(state).filter(|_| state.page().answers());
+    let hums = |joint: &SeenJoint| joint.servo.hums && asked != Some(joint);
+    if let Some(who) = those(sight, hums) {
+        return Some(format!("{who}: a hum"));
+    }
+    those(sight, |joint| joint.servo.hot).map(|who| format!("{who}: hot"))
 }
 
 /// One phrase at the right end of the title rule.

@@ -6,7 +6,7 @@ use super::foot::{STEP, WAYS, arrow, commanded};
 use super::{Page, PageId};
 use crate::console::actions;
 use crate::console::command::{
-    ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, LEGS, PAGES_QUIET, QUIT_QUIET, SAVE,
+    ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, LEGS_LAST, PAGES_LAST, QUIT_QUIET, SAVE,
     SPACE, TURN_GROUND_BIG, always,
 };
 use crate::console::compose;
@@ -145,11 +145,11 @@ const TABLE: Table = &[
     &MODE,
     &STEP,
     &TYPE,
-    &LEGS,
+    &LEGS_LAST,
     &LIMP,
     &FREEZE_SIT,
     &TURN_GROUND_BIG,
-    &PAGES_QUIET,
+    &PAGES_LAST,
     &SAVE,
     &HELP,
     &QUIT_QUIET,
@@ -231,6 +231,7 @@ impl Page for BodyPage {
             page: "Body jog".into(),
             subject: format!("{legs} feet planted, {arrows}"),
             simulated: compose::sight::phrase(state),
+            urgent: false,
         }
     }
 

@@ -214,6 +214,7 @@ impl Page for First {
             page: format!("hornset {short}"),
             subject: "where do we work today?".into(),
             simulated: None,
+            urgent: false,
         }
     }
 

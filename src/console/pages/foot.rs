@@ -7,7 +7,7 @@ use crate::board::PinState;
 use crate::console::actions;
 use crate::console::axes::{self, PointFrame};
 use crate::console::command::{
-    ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, LEGS, PAGES_QUIET, QUIT_QUIET, SAVE,
+    ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, LEGS_LAST, PAGES_LAST, QUIT_QUIET, SAVE,
     SPACE, TURN_GROUND_BIG, always,
 };
 use crate::console::compose;
@@ -181,11 +181,11 @@ const TABLE: Table = &[
     &TYPE,
     &FRAME,
     &KNEE,
-    &LEGS,
+    &LEGS_LAST,
     &LEG,
     &FREEZE_SIT,
     &TURN_GROUND_BIG,
-    &PAGES_QUIET,
+    &PAGES_LAST,
     &SAVE,
     &HELP,
     &QUIT_QUIET,
@@ -311,6 +311,7 @@ impl Page for FootPage {
                 state.foot.frame.word()
             ),
             simulated: compose::sight::phrase(state),
+            urgent: false,
         }
     }
 

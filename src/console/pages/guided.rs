@@ -4,8 +4,8 @@ use std::time::Duration;
 
 use super::{Page, PageId};
 use crate::console::command::{
-    ARROWS, Command, ENTER, Foot, HELP, HELP_F1, JOINTS, LEGS, PAGES_QUIET, QUIT_QUIET, SAVE,
-    SPACE, SPACE_SHOWN, TURN_GROUND_BIG, always,
+    ARROWS, Command, ENTER, Foot, HELP, HELP_F1, JOINTS, LEGS, PAGES_LAST, QUIT_QUIET, SAVE, SPACE,
+    SPACE_SHOWN, TURN_GROUND_BIG, always,
 };
 use crate::console::compose;
 use crate::console::effect::{Effect, Now};
@@ -292,7 +292,7 @@ const HELP_LONG: Command = Command {
 /// What every step has at its end.
 macro_rules! table {
     ($($command:expr),*) => {
-        &[$($command,)* &SPACE, &FREEZE, &TURN_GROUND_BIG, &PAGES_QUIET, &SAVE, &HELP, &QUIT_QUIET]
+        &[$($command,)* &SPACE, &FREEZE, &TURN_GROUND_BIG, &PAGES_LAST, &SAVE, &HELP, &QUIT_QUIET]
     };
 }
 
@@ -302,7 +302,7 @@ const WAIT: Table = &[
     &BACK,
     &FREEZE,
     &TURN_GROUND_BIG,
-    &PAGES_QUIET,
+    &PAGES_LAST,
     &SAVE,
     &HELP,
     &QUIT_QUIET,
@@ -332,7 +332,7 @@ const VALUE: Table = &[
     &NOT_KNOWN,
     &READ_AGAIN,
     &SPACE,
-    &PAGES_QUIET,
+    &PAGES_LAST,
     &HELP,
     &QUIT_QUIET,
 ];
@@ -342,7 +342,7 @@ const TEXT: Table = &[
     &RUB_OUT,
     &LEAVE_FIELD,
     &SPACE,
-    &PAGES_QUIET,
+    &PAGES_LAST,
     &HELP_F1,
 ];
 const PLUG: Table = &[
@@ -358,7 +358,7 @@ const PLUG: Table = &[
     &FREEZE,
     &BACK_QUIET,
     &TURN_GROUND_BIG_QUIET,
-    &PAGES_QUIET,
+    &PAGES_LAST,
     &SAVE,
     &HELP_LONG,
     &QUIT_HELP,

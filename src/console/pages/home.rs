@@ -179,6 +179,7 @@ impl Page for Home {
             page: "Home".into(),
             subject: format!("front is {front}, T turns it"),
             simulated: None,
+            urgent: false,
         }
     }
 

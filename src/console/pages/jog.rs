@@ -7,8 +7,8 @@ use crate::board::PinState;
 use crate::calibration::{Joint, JointKind, JointRef};
 use crate::console::actions;
 use crate::console::command::{
-    ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, JOINTS, LEGS, PAGES_QUIET, QUIT_QUIET,
-    SAVE, SPACE, TURN_GROUND_BIG, UNDO, always,
+    ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, JOINTS_LAST, LEGS_LAST, PAGES_LAST,
+    QUIT_QUIET, SAVE, SPACE, TURN_GROUND_BIG, UNDO, always,
 };
 use crate::console::compose;
 use crate::console::effect::{Effect, Now};
@@ -150,8 +150,8 @@ const TABLE: Table = &[
     &SPACE,
     &ENTER,
     &ESC,
-    &LEGS,
-    &JOINTS,
+    &LEGS_LAST,
+    &JOINTS_LAST,
     &MOVE,
     &STEP,
     &TYPE,
@@ -163,7 +163,7 @@ const TABLE: Table = &[
     &GUARD,
     &UNDO,
     &TURN_GROUND_BIG,
-    &PAGES_QUIET,
+    &PAGES_LAST,
     &SAVE,
     &HELP,
     &QUIT_QUIET,
@@ -229,6 +229,7 @@ impl Page for Jog {
             .is_some_and(|pin| state.bench.plug(pin).state == PinState::Awake);
         match state.joint().and_then(compose::missing) {
             _ if !awake => "WAKE IT".into(),
+            Some("zero") if state.joint().is_some_and(out_of_reach) => "TYPE THE ANGLE".into(),
             Some("zero") => "SET 0 BY EDGE".into(),
             Some("scale") => "TYPE THE ANGLE".into(),
             Some(end) => format!("FIND {}", end.to_uppercase()),
@@ -252,6 +253,7 @@ impl Page for Jog {
             page: "Jog".into(),
             subject: compose::subject(state),
             simulated: compose::sight::phrase(state),
+            urgent: false,
         }
     }
 
@@ -318,6 +320,9 @@ fn next_unknown(state: &State) -> Option<JointRef> {
 
 fn awake_line(state: &State, joint: &Joint) -> String {
     match compose::missing(joint) {
+        Some("zero") if out_of_reach(joint) => {
+            "Read the angle, m and type it; again 30° away: zero and µs/degree.".into()
+        }
         Some("zero") => "Bring the edge onto both screw heads, then m Enter: that is 0°.".into(),
         Some("scale") => {
             "Turn it by 30° or more ([ ] widen the guard), measure, m: µs/degree.".into()
@@ -343,6 +348,13 @@ fn awake_line(state: &State, joint: &Joint) -> String {
             ),
         },
     }
+}
+
+/// Whether 0° lies outside the travel that it needs, as a knee's does: no edge can be laid there.
+fn out_of_reach(joint: &Joint) -> bool {
+    joint
+        .needed_deg
+        .is_some_and(|(least, most)| least > 0.0 || most < 0.0)
 }
 
 fn step_line(state: &State, joint: &Joint) -> String {

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::{Desk, pin, refusal};
-use crate::board::sight::Sight;
+use crate::board::sight::{SeenJoint, Sight};
 use crate::board::{By, Event, LostWhy, Reason, Stop};
 use crate::console::effect::{Effect, Input};
 use crate::console::view::{Overlay, Place, Whole};
@@ -358,4 +358,65 @@ fn what_is_wrong_with_a_typed_value_stands_whole_in_the_second_line() {
     // At the next key it is gone.
     desk.keys("<BS>");
     assert!(!desk.row(2).starts_with("Not"), "{}", desk.row(2));
+}
+
+fn seen(change: impl FnOnce(&mut Sight)) -> Input {
+    let joint = |leg: &str, joint: &str| SeenJoint {
+        leg: leg.into(),
+        joint: joint.into(),
+        ..SeenJoint::default()
+    };
+    let mut sight = Sight {
+        joints: vec![
+            joint("LF", "femur"),
+            joint("LM", "tibia"),
+            joint("RR", "coxa"),
+        ],
+        ..Sight::default()
+    };
+    change(&mut sight);
+    Input::Sight(sight)
+}
+
+#[test]
+fn a_hum_and_heat_of_any_joint_stand_first_in_the_title_on_every_page() {
+    let mut desk = Desk::awake();
+    desk.input(seen(|_| {}));
+    let title = |desk: &Desk| {
+        let title = desk.screen().title;
+        (title.simulated.unwrap_or_default(), title.urgent)
+    };
+    assert_eq!(title(&desk), ("gauge 0.0°, no hum, 0.0 A".into(), false));
+    desk.input(seen(|sight| sight.joints[1].servo.hums = true));
+    assert_eq!(
+        title(&desk),
+        ("LM tibia: a hum, gauge 0.0°, no hum, 0.0 A".into(), true)
+    );
+    desk.input(seen(|sight| {
+        sight.joints[1].servo.hums = true;
+        sight.joints[2].servo.hums = true;
+    }));
+    assert!(title(&desk).0.starts_with("LM tibia and 1 more: a hum"));
+    // Home has no phrase of its own.
+    desk.keys("<Esc>");
+    desk.input(seen(|sight| sight.joints[2].servo.hot = true));
+    assert_eq!(title(&desk), ("RR coxa: hot".into(), true));
+}
+
+#[test]
+fn what_was_noticed_is_news_for_a_while() {
+    let mut desk = Desk::awake();
+    let smell = || {
+        seen(|sight| {
+            sight.notes.push("a smell of burning from LF femur".into());
+        })
+    };
+    desk.input(smell());
+    let phrase = |desk: &Desk| desk.screen().title.simulated.unwrap_or_default();
+    assert!(phrase(&desk).starts_with("a smell of burning from LF femur"));
+    desk.wait(Duration::from_secs(19));
+    desk.input(smell());
+    assert!(phrase(&desk).starts_with("a smell of burning from LF femur"));
+    desk.wait(Duration::from_secs(2));
+    assert!(!phrase(&desk).contains("smell"));
 }

@@ -108,6 +108,8 @@ pub struct Title {
     pub subject: String,
     /// One phrase of what a person would see, practice robot only; drawn below 120 columns, where the box has no room.
     pub simulated: Option<String>,
+    /// The phrase begins with a warning: the subject is cut before it is.
+    pub urgent: bool,
 }
 
 /// The next line and the second line.
@@ -277,9 +279,14 @@ impl Title {
         let width = pen.width();
         let mut end = width - 2;
         if let (Some(phrase), false) = (&self.simulated, all_shown) {
-            // The subject is the more needed of the two: the phrase is cut first.
+            // The subject is the more needed of the two: the phrase is cut first, unless it warns.
             // Two rules, two blanks and the last rule stand around it.
-            let used = 13 + columns(&self.page) + columns(&self.subject);
+            let subject = if self.urgent {
+                0
+            } else {
+                columns(&self.subject)
+            };
+            let used = 13 + columns(&self.page) + subject;
             let room = (width - used).max(0) as usize;
             let phrase = fitted(&format!("simulated: {phrase}"), room);
             if phrase.starts_with("simulated: ") {

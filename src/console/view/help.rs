@@ -72,6 +72,11 @@ const SCALE_SIGNS: [&[(i32, &str)]; 4] = [
     &[(0, "▼ commanded pulse"), (20, "└─┘ travel it needs")],
 ];
 
+const SCALE_WORDS: [&str; 2] = [
+    "The line ends at 500 and 2500 µs: no board of ours sends less or more.",
+    "║ ends are the joint's own: there the mechanism stops.",
+];
+
 const MORE_GLYPHS: [(&str, &str); 5] = [
     ("── \\ /", "measured: a calibrated joint's link"),
     ("∙∙", "commanded only: not measured yet"),
@@ -80,7 +85,7 @@ const MORE_GLYPHS: [(&str, &str); 5] = [
     ("!", "something is wrong; the next line says what"),
 ];
 
-const WORDS: [(&str, &str); 14] = [
+const WORDS: [(&str, &str); 17] = [
     ("pin", "a servo's address as printed on the board: 22, A3"),
     ("limp", "no pulses; so is every pin at power-on"),
     ("awake", "the pin gets pulses; waking: not yet its turn"),
@@ -95,6 +100,15 @@ const WORDS: [(&str, &str); 14] = [
     ),
     ("centre", "the 1500 µs pulse; zero: the pulse at 0°"),
     ("mark", "this pulse put this joint at this angle"),
+    (
+        "0°",
+        "coxa straight out; femur level; tibia in femur's line",
+    ),
+    ("edge", "a rule laid on two screw heads that line up at 0°"),
+    (
+        "gauge",
+        "reads to about 1°, a simulated one too: mark several",
+    ),
     ("end", "where the mechanism ends, near or far"),
     ("limit", "how far the joint may work, inside its ends"),
     ("touch", "with these pulses the foot stood at this point"),
@@ -155,16 +169,24 @@ impl Help {
             }
             HelpTab::Scale => {
                 scale_signs(&mut inside, 0);
+                for (y, line) in (5..).zip(SCALE_WORDS) {
+                    inside.text(0, y, line, Role::Plain);
+                }
                 let top = inside.height() - scale::ROWS as i32;
                 // One column of the box's own on each side.
                 self.scale
                     .draw(&mut pen.window(1, top, width - 2, scale::ROWS as i32));
             }
             HelpTab::Words => {
-                for (y, (word, meaning)) in (1..).zip(WORDS) {
+                let (end, rows) = (inside.width(), inside.height().max(0) as usize);
+                let last = WORDS.len().saturating_sub(rows);
+                let first = self.scroll.min(last);
+                for (y, (word, meaning)) in (0..).zip(&WORDS[first..]).take(rows) {
                     inside.text(0, y, word, Role::Plain);
-                    let end = inside.width();
                     inside.text_until(15, y, end, meaning, Role::Plain);
+                }
+                if first < last {
+                    pen.text(3, height - 1, " ↓ more ", Role::Plain);
                 }
             }
         }
