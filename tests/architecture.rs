@@ -151,8 +151,13 @@ const HOMES: &[(&str, &[&str])] = &[
 ];
 
 fn sources() -> Vec<PathBuf> {
+    below("src")
+}
+
+/// All Rust files of a folder.
+fn below(folder: &str) -> Vec<PathBuf> {
     let mut found = Vec::new();
-    let mut folders = vec![Path::new(env!("CARGO_MANIFEST_DIR")).join("src")];
+    let mut folders = vec![Path::new(env!("CARGO_MANIFEST_DIR")).join(folder)];
     while let Some(folder) = folders.pop() {
         for entry in fs::read_dir(&folder).expect("src is readable") {
             let path = entry.expect("an entry").path();
@@ -418,6 +423,15 @@ fn every_dependency_has_a_home_and_every_exception_its_reason() {
             let uses = |text: &str| words(text, name).next().is_some();
             assert!(needed(home, &uses), "{home} does not name {name}");
         }
+    }
+}
+
+#[test]
+fn no_file_is_longer_than_800_lines() {
+    for path in [below("src"), below("tests")].concat() {
+        let text = fs::read_to_string(&path).expect("a source is UTF-8 text");
+        let lines = text.lines().count();
+        assert!(lines <= 800, "{}: {lines} lines", relative(&path));
     }
 }
 

@@ -4,9 +4,10 @@
 
 use thiserror::Error;
 
-use super::answer::{Fields, Reason, whole};
 use super::crc::crc16;
 use super::escape::shown;
+use super::fields::{Fields, whole};
+use super::refusal::Reason;
 
 /// The longest line either way, in bytes with its end.
 pub const LINE_MAX: usize = 255;

@@ -2,7 +2,8 @@
 //!
 //! Events are plain data; no caller has to answer one.
 
-use super::answer::{By, Done, Hello, PROTO, Refusal, ResetCause, Sense, Where};
+use super::answer::{By, Done, Hello, PROTO, ResetCause, Sense, Where};
+use super::refusal::Refusal;
 use super::sight::SightHandle;
 use super::transport::TransportError;
 use super::worker::Stop;
@@ -286,7 +287,8 @@ impl Trouble {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::board::answer::{Fields, Reason};
+    use crate::board::fields::Fields;
+    use crate::board::refusal::Reason;
 
     /// Whatever stops the work says what to do about it; what goes well is silent.
     #[test]

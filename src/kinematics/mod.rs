@@ -5,6 +5,7 @@
 
 pub mod body;
 pub mod clearance;
+pub mod course;
 pub mod gait;
 pub mod leg;
 pub mod legroom;
@@ -15,10 +16,11 @@ pub mod stream;
 
 pub use body::{BodyPose, body_to_leg, leg_to_body};
 pub use clearance::segment_distance;
+pub use course::Course;
 pub use gait::{Side, Step, WaveGait};
 pub use leg::{Angles, Dexterity, Knee, LegGeometry, Unreachable, Vec3};
 pub use legroom::{Edge, InTheWay, Legroom};
 pub use path::{FootPath, Shape, Timing};
 pub use robot::{Beyond, Blocked, Bound, CalibratedRobot, Frame, LegIndex, NoPose, Pose};
 pub use stability::SupportPolygon;
-pub use stream::{Course, FOOT_MM_S, SetPoint, Stream};
+pub use stream::{FOOT_MM_S, SetPoint, Stream};

@@ -4,10 +4,12 @@ use std::time::Duration;
 
 use super::queue::Origin;
 use super::{DAMAGE_EVERY, Flight, KEEP_RATE, Phase, Session};
-use crate::board::answer::{By, Done, Fields, Hello, PinState, Reason, Refusal, Told, Where};
+use crate::board::answer::{By, Done, Hello, PinState, Told, Where};
 use crate::board::codec::Message;
 use crate::board::escape::shown;
 use crate::board::event::{Event, Trouble};
+use crate::board::fields::Fields;
+use crate::board::refusal::{Reason, Refusal};
 use crate::board::request::{Kind, Request};
 use crate::board::worker::Stop;
 

@@ -21,7 +21,7 @@ use super::pages::first::{FirstRun, open};
 use super::state::State;
 use super::update::update;
 use super::{bench::Place, compose, view};
-use crate::board::answer::Fields;
+use crate::board::fields::Fields;
 use crate::board::{
     By, Done, Event, Hello, PinAt, PinState, Reason, Refusal, Request, ResetCause, Stop, Where,
 };
