@@ -141,6 +141,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ),
     ("signal_hook", &["src/cli/", "src/console/runner/"]),
     ("statrs", &["src/estimate/"]),
+    ("strsim", &["src/calibration/reader.rs"]),
     (
         "tempfile",
         &["src/calibration/disk.rs", "src/console/runner/"],
