@@ -137,6 +137,35 @@ pub const ESC: Command = Command {
     works: always,
 };
 
+/// Leaves a field.
+pub const LEAVE_FIELD: Command = Command {
+    foot: &[Foot::new("Esc", "leave field")],
+    ..ESC
+};
+
+/// Goes to what was typed.
+pub const GO_THERE: Command = Command {
+    binds: &[(Code::Enter, Intent::GoOn)],
+    keys: "Enter",
+    help: "go there",
+    foot: &[Foot::new("Enter", "go there")],
+    works: always,
+};
+
+/// Halves and doubles the step, as the pages that jog offer it.
+pub const STEP: Command = Command {
+    binds: &[
+        (Code::Char(','), Intent::Finer),
+        (Code::Char(';'), Intent::Finer),
+        (Code::Char('.'), Intent::Coarser),
+        (Code::Char(':'), Intent::Coarser),
+    ],
+    keys: ", .",
+    help: "halve, double the step",
+    foot: &[Foot::new(", .", "step")],
+    works: always,
+};
+
 /// The leg keys.
 pub const LEGS: Command = Command {
     binds: &[

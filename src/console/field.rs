@@ -2,6 +2,9 @@
 //!
 //! No field takes a space: Space stops, in fields too.
 
+use super::intent::Intent;
+use super::view;
+
 /// What may be typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Takes {
@@ -86,6 +89,26 @@ impl Field {
         }
         self.offered = false;
         self.error = None;
+    }
+
+    /// Types or rubs out, if the intent is one of these.
+    pub fn edit(&mut self, intent: Intent) {
+        match intent {
+            Intent::Put(c) => self.put(c),
+            Intent::RubOut => self.rub_out(),
+            _ => {}
+        }
+    }
+
+    /// As it is drawn.
+    pub fn shown(&self, label: &str, unit: &str, width: u16) -> view::ValueField {
+        view::ValueField {
+            label: label.into(),
+            text: self.text.clone(),
+            unit: unit.into(),
+            width,
+            error: self.error.clone(),
+        }
     }
 
     /// The number in it, or what is wrong with it.

@@ -17,10 +17,47 @@ use crate::units::{Pin, Pulse};
 /// How long hands have to leave the robot.
 pub const COUNT: Duration = Duration::from_secs(3);
 
+/// Seconds until something moves, as every countdown shows them.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Countdown {
+    until: Duration,
+}
+
+impl Countdown {
+    pub(super) fn new(time: Duration, now: Duration) -> Countdown {
+        Countdown { until: now + time }
+    }
+
+    pub(super) fn left(self, now: Duration) -> u64 {
+        seconds_left(self.until, now)
+    }
+
+    pub(super) fn is_over(self, now: Duration) -> bool {
+        now >= self.until
+    }
+
+    /// Once a second, when the number changes.
+    pub(super) fn due(self, now: Duration) -> Duration {
+        let left = self.left(now).saturating_sub(1);
+        self.until.saturating_sub(Duration::from_secs(left))
+    }
+
+    pub(super) fn line(self, now: Duration) -> String {
+        format!("{} seconds until it moves", self.left(now))
+    }
+
+    pub(super) fn big_number(self, now: Duration) -> view::BigBlock {
+        view::BigBlock {
+            text: self.left(now).to_string(),
+            beside: vec!["seconds until it moves".into()],
+        }
+    }
+}
+
 /// Counts down, then wakes pins one at a time.
 #[derive(Debug)]
 pub struct Count {
-    until: Duration,
+    count: Countdown,
     whose: String,
     wakes: Vec<(Pin, Pulse)>,
 }
@@ -56,7 +93,7 @@ impl Count {
     /// Counts down before these pins of `whose` wake.
     pub fn new(whose: String, wakes: Vec<(Pin, Pulse)>, now: Duration) -> Count {
         Count {
-            until: now + COUNT,
+            count: Countdown::new(COUNT, now),
             whose,
             wakes,
         }
@@ -73,7 +110,7 @@ impl Layer for Count {
             format!(
                 "Hands away. {} wakes in {} s, one joint at a time.",
                 self.whose,
-                seconds_left(self.until, now)
+                self.count.left(now)
             ),
             "Each jumps to its pulse at full speed. Space stops. Esc stops the count.".into(),
         )
@@ -91,7 +128,7 @@ impl Layer for Count {
     }
 
     fn tick(&mut self, state: &mut State, now: &Now) -> Flow {
-        if now.at < self.until {
+        if !self.count.is_over(now.at) {
             return Flow::Stay(Vec::new());
         }
         let effects: Vec<Effect> = actions::wake_all(state, std::mem::take(&mut self.wakes), now);
@@ -99,9 +136,7 @@ impl Layer for Count {
     }
 
     fn due(&self, now: Duration) -> Option<Duration> {
-        // Once a second, when the number changes.
-        let left = seconds_left(self.until, now).saturating_sub(1);
-        Some(self.until.saturating_sub(Duration::from_secs(left)))
+        Some(self.count.due(now))
     }
 
     fn leads_to_motion(&self) -> bool {
@@ -112,10 +147,7 @@ impl Layer for Count {
         if state.big {
             return None;
         }
-        let mut lines = vec![format!(
-            "{} seconds until it moves",
-            seconds_left(self.until, now)
-        )];
+        let mut lines = vec![self.count.line(now)];
         lines.extend(self.wakes.iter().map(|(pin, pulse)| {
             let whose = match state.work.robot().joint_of_pin(*pin) {
                 Some(at) => state.work.robot().title(at),
@@ -144,9 +176,6 @@ impl Layer for Count {
     }
 
     fn big_number(&self, _state: &State, now: Duration) -> Option<view::BigBlock> {
-        Some(view::BigBlock {
-            text: seconds_left(self.until, now).to_string(),
-            beside: vec!["seconds until it moves".into()],
-        })
+        Some(self.count.big_number(now))
     }
 }

@@ -4,13 +4,12 @@
 
 use std::time::Duration;
 
-use super::count::{NO_SHORTCUT, NOT_NOW, PICTURES};
+use super::count::{Countdown, NO_SHORTCUT, NOT_NOW, PICTURES};
 use super::{Flow, Layer, Table, question};
 use crate::console::command::{HELP_F1, SPACE_SHOWN};
 use crate::console::effect::Now;
 use crate::console::guided;
 use crate::console::intent::Intent;
-use crate::console::notice::seconds_left;
 use crate::console::state::State;
 use crate::console::view;
 use crate::procedure::{Ask, Do};
@@ -21,7 +20,7 @@ const TABLE: Table = &[&SPACE_SHOWN, &NOT_NOW, &NO_SHORTCUT, &PICTURES, &HELP_F1
 /// Counts down, then lets the machine's batch go on.
 #[derive(Debug)]
 pub struct Hands {
-    until: Duration,
+    count: Countdown,
     /// What moves first when it is over.
     first: Option<(Pin, Pulse, bool)>,
 }
@@ -36,7 +35,7 @@ impl Hands {
             _ => None,
         };
         Hands {
-            until: now + Duration::from_secs(u64::from(seconds)),
+            count: Countdown::new(Duration::from_secs(u64::from(seconds)), now),
             first: rest.into_iter().find_map(moves),
         }
     }
@@ -60,7 +59,7 @@ impl Layer for Hands {
     }
 
     fn lines(&self, state: &State, now: Duration) -> (String, String) {
-        let left = seconds_left(self.until, now);
+        let left = self.count.left(now);
         let whose = self.whose(state);
         match self.first {
             Some((_, pulse, true)) => (
@@ -91,16 +90,14 @@ impl Layer for Hands {
     }
 
     fn tick(&mut self, state: &mut State, now: &Now) -> Flow {
-        if now.at < self.until {
+        if !self.count.is_over(now.at) {
             return Flow::Stay(Vec::new());
         }
         Flow::Close(guided::counted(state, now))
     }
 
     fn due(&self, now: Duration) -> Option<Duration> {
-        // Once a second, when the number changes.
-        let left = seconds_left(self.until, now).saturating_sub(1);
-        Some(self.until.saturating_sub(Duration::from_secs(left)))
+        Some(self.count.due(now))
     }
 
     fn leads_to_motion(&self) -> bool {
@@ -111,10 +108,7 @@ impl Layer for Hands {
         if state.big {
             return None;
         }
-        let mut lines = vec![format!(
-            "{} seconds until it moves",
-            seconds_left(self.until, now)
-        )];
+        let mut lines = vec![self.count.line(now)];
         if let Some((_, pulse, wakes)) = self.first {
             let verb = if wakes { "wakes at" } else { "moves to" };
             lines.push(format!("{} {verb} {pulse} µs", self.whose(state)));
@@ -131,9 +125,6 @@ impl Layer for Hands {
     }
 
     fn big_number(&self, _state: &State, now: Duration) -> Option<view::BigBlock> {
-        Some(view::BigBlock {
-            text: seconds_left(self.until, now).to_string(),
-            beside: vec!["seconds until it moves".into()],
-        })
+        Some(self.count.big_number(now))
     }
 }

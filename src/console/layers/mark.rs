@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use super::{Flow, Layer, Table};
 use crate::calibration::JointRef;
-use crate::console::command::{Command, DIGITS, ESC, Foot, HELP_F1, SPACE, always};
+use crate::console::command::{Command, DIGITS, Foot, HELP_F1, LEAVE_FIELD, SPACE, always};
 use crate::console::effect::Now;
 use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
@@ -29,11 +29,7 @@ const RECORD: Command = Command {
     foot: &[Foot::new("Enter", "record")],
     works: always,
 };
-const LEAVE: Command = Command {
-    foot: &[Foot::new("Esc", "leave field")],
-    ..ESC
-};
-const TABLE: Table = &[&DIGITS, &RECORD, &LEAVE, &SPACE, &HELP_F1];
+const TABLE: Table = &[&DIGITS, &RECORD, &LEAVE_FIELD, &SPACE, &HELP_F1];
 
 impl Mark {
     /// For the chosen joint, commanded to `pulse`.
@@ -72,8 +68,6 @@ impl Layer for Mark {
     fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
         match intent {
             Intent::Back => return Flow::Close(Vec::new()),
-            Intent::Put(c) => self.field.put(c),
-            Intent::RubOut => self.field.rub_out(),
             Intent::GoOn => match self.field.number() {
                 Ok(angle) if angle.abs() <= 180.0 => {
                     return Flow::Close(recording::mark(state, self.at, self.pulse, angle, now));
@@ -81,7 +75,7 @@ impl Layer for Mark {
                 Ok(_) => self.field.error = Some("an angle is −180° to 180°".into()),
                 Err(why) => self.field.error = Some(why),
             },
-            _ => {}
+            intent => self.field.edit(intent),
         }
         Flow::Stay(Vec::new())
     }
@@ -95,13 +89,7 @@ impl Layer for Mark {
     }
 
     fn page_field(&self, _state: &State) -> Option<view::ValueField> {
-        Some(view::ValueField {
-            label: "is at".into(),
-            text: self.field.text().into(),
-            unit: "°".into(),
-            width: 7,
-            error: self.field.error.clone(),
-        })
+        Some(self.field.shown("is at", "°", 7))
     }
 
     fn big_words(&self) -> &'static str {

@@ -4,7 +4,9 @@ use std::time::Duration;
 
 use super::{Flow, Layer, Table};
 use crate::console::axes;
-use crate::console::command::{Command, DIGITS, ESC, Foot, HELP_F1, SPACE, always};
+use crate::console::command::{
+    Command, DIGITS, Foot, GO_THERE, HELP_F1, LEAVE_FIELD, SPACE, always,
+};
 use crate::console::compose;
 use crate::console::effect::Now;
 use crate::console::field::{Field, Takes};
@@ -32,13 +34,6 @@ pub struct Point {
     at: usize,
 }
 
-const GO: Command = Command {
-    binds: &[(Code::Enter, Intent::GoOn)],
-    keys: "Enter",
-    help: "go there",
-    foot: &[Foot::new("Enter", "go there")],
-    works: always,
-};
 const NEXT: Command = Command {
     binds: &[(Code::Tab, Intent::Next)],
     keys: "Tab",
@@ -46,11 +41,7 @@ const NEXT: Command = Command {
     foot: &[Foot::new("Tab", "next value")],
     works: always,
 };
-const LEAVE: Command = Command {
-    foot: &[Foot::new("Esc", "leave field")],
-    ..ESC
-};
-const TABLE: Table = &[&DIGITS, &GO, &NEXT, &LEAVE, &SPACE, &HELP_F1];
+const TABLE: Table = &[&DIGITS, &GO_THERE, &NEXT, &LEAVE_FIELD, &SPACE, &HELP_F1];
 
 impl Point {
     /// For the chosen leg's foot, in the page's frame.
@@ -215,12 +206,9 @@ impl Layer for Point {
     fn page_field(&self, _state: &State) -> Option<view::ValueField> {
         let (name, unit, _, field) = &self.values[self.at];
         Some(view::ValueField {
-            label: (*name).into(),
-            text: field.text().into(),
-            unit: (*unit).into(),
-            width: 7,
             // The whole sentence stands in the second line.
             error: field.error.as_ref().map(|_| "see below".into()),
+            ..field.shown(name, unit, 7)
         })
     }
 

@@ -101,8 +101,6 @@ impl Layer for SaveAs {
                 state.quitting = false;
                 return Flow::Close(Vec::new());
             }
-            Intent::Put(c) => self.field.put(c),
-            Intent::RubOut => self.field.rub_out(),
             Intent::GoOn => {
                 let text = self.field.text();
                 if text.is_empty() || text.ends_with('/') {
@@ -115,7 +113,7 @@ impl Layer for SaveAs {
                     })]);
                 }
             }
-            _ => {}
+            intent => self.field.edit(intent),
         }
         Flow::Stay(Vec::new())
     }
@@ -137,13 +135,7 @@ impl Layer for SaveAs {
             ],
             &[("Enter", "save"), ("Esc", "do not save")],
         );
-        dialog.field = Some(view::ValueField {
-            label: "name".into(),
-            text: self.field.text().into(),
-            unit: String::new(),
-            width: 40,
-            error: self.field.error.clone(),
-        });
+        dialog.field = Some(self.field.shown("name", "", 40));
         Some(view::Overlay::Dialog(dialog))
     }
 }

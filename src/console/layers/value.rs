@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use super::{Flow, Layer, Table};
 use crate::console::actions;
-use crate::console::command::{Command, DIGITS, ESC, Foot, HELP_F1, SPACE, always};
+use crate::console::command::{Command, DIGITS, Foot, GO_THERE, HELP_F1, LEAVE_FIELD, SPACE};
 use crate::console::effect::Now;
 use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
@@ -19,13 +19,6 @@ pub struct Value {
     field: Field,
 }
 
-const GO: Command = Command {
-    binds: &[(Code::Enter, Intent::GoOn)],
-    keys: "Enter",
-    help: "go there",
-    foot: &[Foot::new("Enter", "go there")],
-    works: always,
-};
 const UNIT: Command = Command {
     binds: &[(Code::Tab, Intent::Next)],
     keys: "Tab",
@@ -33,11 +26,7 @@ const UNIT: Command = Command {
     foot: &[Foot::new("Tab", "µs or degrees")],
     works: |state, _| degrees_known(state),
 };
-const LEAVE: Command = Command {
-    foot: &[Foot::new("Esc", "leave field")],
-    ..ESC
-};
-const TABLE: Table = &[&DIGITS, &GO, &UNIT, &LEAVE, &SPACE, &HELP_F1];
+const TABLE: Table = &[&DIGITS, &GO_THERE, &UNIT, &LEAVE_FIELD, &SPACE, &HELP_F1];
 
 /// `Ok` when the chosen joint has a zero and µs/degree.
 pub fn degrees_known(state: &State) -> Result<(), String> {
@@ -89,8 +78,6 @@ impl Layer for Value {
     fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
         match intent {
             Intent::Back => return Flow::Close(Vec::new()),
-            Intent::Put(c) => self.field.put(c),
-            Intent::RubOut => self.field.rub_out(),
             Intent::Next => match degrees_known(state) {
                 Ok(()) => {
                     state.steps.unit = match state.steps.unit {
@@ -108,7 +95,7 @@ impl Layer for Value {
                 }
                 Err(why) => self.field.error = Some(why),
             },
-            _ => {}
+            intent => self.field.edit(intent),
         }
         Flow::Stay(Vec::new())
     }
@@ -130,12 +117,6 @@ impl Layer for Value {
             Unit::Us => ("pulse", "µs"),
             Unit::Degrees => ("angle", "°"),
         };
-        Some(view::ValueField {
-            label: label.into(),
-            text: self.field.text().into(),
-            unit: unit.into(),
-            width: 7,
-            error: self.field.error.clone(),
-        })
+        Some(self.field.shown(label, unit, 7))
     }
 }

@@ -85,13 +85,11 @@ impl Layer for Wake {
     fn act(&mut self, intent: Intent, state: &mut State, now: &Now) -> Flow {
         match intent {
             Intent::Back => return Flow::Close(Vec::new()),
-            Intent::Put(c) => self.field.put(c),
-            Intent::RubOut => self.field.rub_out(),
             Intent::GoOn => match self.pulse(state) {
                 Ok(pulse) => return Flow::Close(vec![actions::wake(state, self.pin, pulse, now)]),
                 Err(why) => self.field.error = Some(why),
             },
-            _ => {}
+            intent => self.field.edit(intent),
         }
         Flow::Stay(Vec::new())
     }
@@ -123,13 +121,7 @@ impl Layer for Wake {
             lines,
             &[("Enter", "wake"), ("Esc", "not now")],
         );
-        dialog.field = Some(view::ValueField {
-            label: "pulse".into(),
-            text: self.field.text().into(),
-            unit: "µs".into(),
-            width: 7,
-            error: self.field.error.clone(),
-        });
+        dialog.field = Some(self.field.shown("pulse", "µs", 7));
         Some(view::Overlay::Dialog(dialog))
     }
 

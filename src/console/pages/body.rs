@@ -2,12 +2,12 @@
 
 use std::time::Duration;
 
-use super::foot::{STEP, WAYS, arrow, commanded};
+use super::foot::{WAYS, arrow, commanded};
 use super::{Page, PageId};
 use crate::console::actions;
 use crate::console::command::{
     ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, LEGS_LAST, PAGES_LAST, QUIT_QUIET, SAVE,
-    SPACE, TURN_GROUND_BIG, always,
+    SPACE, STEP, TURN_GROUND_BIG, always,
 };
 use crate::console::compose;
 use crate::console::effect::{Effect, Now};

@@ -8,7 +8,7 @@ use crate::console::actions;
 use crate::console::axes::{self, PointFrame};
 use crate::console::command::{
     ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, LEGS_LAST, PAGES_LAST, QUIT_QUIET, SAVE,
-    SPACE, TURN_GROUND_BIG, always,
+    SPACE, STEP, TURN_GROUND_BIG, always,
 };
 use crate::console::compose;
 use crate::console::effect::{Effect, Now};
@@ -112,20 +112,6 @@ const VIEW: Command = Command {
     keys: "Tab",
     help: "the other view has the arrows",
     foot: &[Foot::new("Tab", "other view")],
-    works: always,
-};
-
-/// Halve and double the step, as both foot pages offer it.
-pub const STEP: Command = Command {
-    binds: &[
-        (Code::Char(','), Intent::Finer),
-        (Code::Char(';'), Intent::Finer),
-        (Code::Char('.'), Intent::Coarser),
-        (Code::Char(':'), Intent::Coarser),
-    ],
-    keys: ", .",
-    help: "halve, double the step",
-    foot: &[Foot::new(", .", "step")],
     works: always,
 };
 

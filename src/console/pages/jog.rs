@@ -8,7 +8,7 @@ use crate::calibration::{Joint, JointKind, JointRef};
 use crate::console::actions;
 use crate::console::command::{
     ARROWS, Command, ENTER, ESC, FREEZE_SIT, Foot, HELP, JOINTS_LAST, LEGS_LAST, PAGES_LAST,
-    QUIT_QUIET, SAVE, SPACE, TURN_GROUND_BIG, UNDO, always,
+    QUIT_QUIET, SAVE, SPACE, STEP, TURN_GROUND_BIG, UNDO,
 };
 use crate::console::compose;
 use crate::console::effect::{Effect, Now};
@@ -45,19 +45,6 @@ fn move_works(state: &State, intent: Intent) -> Result<(), String> {
         _ => Ok(()),
     }
 }
-
-const STEP: Command = Command {
-    binds: &[
-        (Code::Char(','), Intent::Finer),
-        (Code::Char(';'), Intent::Finer),
-        (Code::Char('.'), Intent::Coarser),
-        (Code::Char(':'), Intent::Coarser),
-    ],
-    keys: ", .",
-    help: "halve, double the step",
-    foot: &[Foot::new(", .", "step")],
-    works: always,
-};
 
 const TYPE: Command = Command {
     binds: &[(Code::Char('='), Intent::Type)],

@@ -145,7 +145,7 @@ pub fn matrix() -> Matrix {
     }
 }
 
-fn tibia() -> Scale {
+pub fn tibia() -> Scale {
     Scale {
         commanded: Pulse::from_us(1516.0),
         guard: Some((720.0, 1890.0)),

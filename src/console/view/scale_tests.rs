@@ -1,52 +1,7 @@
 //! The travel scale against the screens' own drawings, sign for sign.
 
 use super::*;
-
-fn femur() -> Scale {
-    Scale {
-        commanded: Pulse::from_us(1612.5),
-        guard: Some((895.0, 2240.0)),
-        limits: Some((904.0, 2231.0)),
-        near_end: Some(868.0),
-        far_end: Some(2268.0),
-        zero: Some(Zero {
-            us: 1487.5,
-            spread: Some(4.0),
-        }),
-        marks: vec![1009.0, 1011.0, 1487.0, 1490.0, 1965.0, 1968.0],
-        needed_deg: Some((-50.0, 60.0)),
-        fit: Some(Fit {
-            zero_us: 1487.5,
-            us_per_deg: 10.62,
-            curve: 0.0,
-            nominal: false,
-        }),
-        ..Scale::default()
-    }
-}
-
-fn tibia() -> Scale {
-    Scale {
-        commanded: Pulse::from_us(1516.0),
-        guard: Some((720.0, 1890.0)),
-        limits: Some((738.0, 1876.0)),
-        near_end: Some(702.0),
-        far_end: Some(1912.0),
-        zero: Some(Zero {
-            us: 2290.0,
-            spread: Some(8.0),
-        }),
-        marks: vec![980.0, 982.0, 1308.0, 1310.0, 1800.0, 1802.0],
-        needed_deg: Some((-125.0, -40.0)),
-        fit: Some(Fit {
-            zero_us: 2290.0,
-            us_per_deg: 10.9,
-            curve: 0.0,
-            nominal: false,
-        }),
-        ..Scale::default()
-    }
-}
+use crate::console::view::samples::{femur, tibia};
 
 /// The drawing without its blank rows, as the screens' page prints it.
 fn printed(scale: &Scale, width: usize) -> Vec<String> {
