@@ -155,6 +155,10 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     let Some(intent) = intent_of(table, key.code).or(everywhere) else {
         return Vec::new();
     };
+    // While it sits down the line names no Enter.
+    if intent == Intent::GoOn && state.sitting.is_some() && front == Front::Page {
+        return Vec::new();
+    }
     if put_away && (intent == Intent::GoOn || (intent == Intent::Back && front == Front::Trouble)) {
         return Vec::new();
     }

@@ -184,7 +184,7 @@ impl BoundsMind {
             _ => (
                 "MOVED FREELY?",
                 "Did it move freely? n yes, go on. E it touched. Enter far enough.".to_string(),
-                format!("It is at {from} µs. n: it goes to {to} and pecks {way}. Space stops."),
+                format!("At {from} µs. n: it goes to {to} and pecks {way}. Space stops."),
                 Wants::FreeOrEnd { enough: true },
             ),
         }

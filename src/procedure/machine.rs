@@ -26,6 +26,20 @@ pub enum Turn {
     Leave,
 }
 
+/// So many characters a line of the screen has at 80 columns, behind its sign.
+const LINE: usize = 77;
+
+/// A reason as a sentence of its own.
+fn sentence(why: &str) -> String {
+    let mut letters = why.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    let text = first.unwrap_or_default() + letters.as_str();
+    match text.ends_with(['.', '?', '!']) {
+        true => text,
+        false => text + ".",
+    }
+}
+
 /// The part of a machine that differs.
 pub trait Mind: Clone + std::fmt::Debug + Send {
     /// What stands on the screen.
@@ -126,9 +140,20 @@ impl<M: Mind> Machine<M> {
 
     fn trouble_step(&self, trouble: &Trouble) -> Step {
         let mut step = self.mind.step(&self.hand);
+        let mut second =
+            "A joint that this step needs will wake after a countdown. Space stops.".to_string();
+        // A long reason keeps its line for itself.
+        let mut reason = |why: &str, then: &str| {
+            let why = sentence(why);
+            if why.chars().count() + then.chars().count() < LINE {
+                return format!("{why} {then}");
+            }
+            second = format!("{then} What it needs wakes after a countdown. Space stops.");
+            why
+        };
         let (big, next) = match trouble {
-            Trouble::Refused(why) => ("REFUSED", format!("{why} Enter tries again.")),
-            Trouble::NotRecorded(why) => ("NOT RECORDED", format!("{why} Enter asks again.")),
+            Trouble::Refused(why) => ("REFUSED", reason(why, "Enter tries again.")),
+            Trouble::NotRecorded(why) => ("NOT RECORDED", reason(why, "Enter asks again.")),
             Trouble::Limp => (
                 "ALL LIMP",
                 "All went limp. Enter takes this step up again.".to_string(),
@@ -144,8 +169,7 @@ impl<M: Mind> Machine<M> {
         };
         step.big = big;
         step.next = next;
-        step.second =
-            "A joint that this step needs will wake after a countdown. Space stops.".to_string();
+        step.second = second;
         step.wrong = true;
         step.wants = Wants::Enter;
         step

@@ -5,10 +5,15 @@ use std::collections::BTreeMap;
 use super::family;
 use crate::calibration::{Joint, JointKind, JointRef};
 use crate::console::state::State;
+use crate::console::view::dialog::wrapped;
+use crate::console::view::pen::columns;
 use crate::console::view::{self, CellKind};
 use crate::estimate::family::Odd;
 use crate::estimate::knowledge::{JointKnown, PlugFound, Source};
 use crate::units::Pin;
+
+/// Columns under the matrix.
+const WIDTH: i32 = 40;
 
 /// Under the matrix, at most three lines: how far it is, then what is wrong, the weightiest first.
 pub fn notes(state: &State) -> Vec<String> {
@@ -21,18 +26,24 @@ pub fn notes(state: &State) -> Vec<String> {
     let ended = robot
         .joints()
         .filter(|(_, joint)| joint.near_end.is_some() && joint.far_end.is_some());
+    let (marked, ended) = (marked.count(), ended.count());
     let mut notes = vec![format!(
-        "{} of {all} joints marked, {} have both ends",
-        marked.count(),
-        ended.count()
+        "{marked} of {all} joints marked, {ended} have both ends"
     )];
+    if columns(&notes[0]) > WIDTH {
+        notes[0] = format!("{marked} of {all} marked, {ended} have both ends");
+    }
     notes.extend(plug_notes(state));
     for odd in family::odd(state) {
         let why = odd.words(robot);
-        notes.push(format!(
-            "! {}",
-            why.split(": ").take(2).collect::<Vec<_>>().join(": ")
-        ));
+        let why = why.split(": ").take(2).collect::<Vec<_>>().join(": ");
+        let lines = wrapped(&why, WIDTH - 2);
+        let signs = std::iter::once("!").chain(std::iter::repeat(" "));
+        notes.extend(
+            signs
+                .zip(lines)
+                .map(|(sign, line)| format!("{sign} {line}")),
+        );
     }
     notes.truncate(3);
     notes

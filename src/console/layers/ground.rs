@@ -81,7 +81,7 @@ impl Layer for Ground {
         }
     }
 
-    fn overlay(&self, _state: &State, _now: Duration) -> Option<view::Overlay> {
+    fn overlay(&self, state: &State, _now: Duration) -> Option<view::Overlay> {
         let mark = |it| if self.offered == it { "►" } else { "·" };
         Some(view::Overlay::Dialog(question(
             "Where is the robot?",
@@ -95,7 +95,10 @@ impl Layer for Ground {
             &[
                 ("Enter", "it is so"),
                 ("←→", "the other answer"),
-                ("Esc", "leave it unsaid"),
+                match state.stands {
+                    Stands::Unsaid => ("Esc", "leave it unsaid"),
+                    _ => ("Esc", "leave it as it is"),
+                },
             ],
         )))
     }

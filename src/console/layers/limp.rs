@@ -73,8 +73,9 @@ impl Layer for LetGo {
         let mut dialog = question(
             "Limp on the ground",
             vec![format!(
-                "{} goes limp: pin {}. The others must carry the robot alone.",
+                "{} goes limp: {} {}. The others must carry the robot alone.",
                 self.whose,
+                if pins.len() == 1 { "pin" } else { "pins" },
                 pins.join(", ")
             )],
             &[("Enter", "let go"), ("Esc", "keep it")],

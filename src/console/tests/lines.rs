@@ -2,10 +2,14 @@
 
 use std::time::Duration;
 
+use ratatui::{buffer::Buffer, layout::Rect};
+
 use super::{Desk, pin, refusal};
 use crate::board::sight::{SeenJoint, Sight};
 use crate::board::{By, Event, LostWhy, Reason, Stop};
+use crate::calibration;
 use crate::console::effect::{Effect, Input};
+use crate::console::theme::Look;
 use crate::console::view::{Overlay, Place, Whole};
 
 /// On the ground, the femur calibrated and below its rest: it can sit down.
@@ -419,4 +423,93 @@ fn what_was_noticed_is_news_for_a_while() {
     assert!(phrase(&desk).starts_with("a smell of burning from LF femur"));
     desk.wait(Duration::from_secs(2));
     assert!(!phrase(&desk).contains("smell"));
+}
+
+/// Every page and what may lie on it, drawn at 80×24: neither of the two lines is cut.
+#[test]
+fn neither_line_is_cut_on_any_page_at_80_columns() {
+    use crate::console::pages::{PAGES, PageId};
+    let plan = || {
+        let mut desk = Desk::new();
+        desk.open();
+        desk.keys("<Enter> <Enter>");
+        desk
+    };
+    let known = || super::foot::desk_of(calibration::MARRAM);
+    let states = [
+        "",
+        "u W <Enter>",
+        "G <Enter> W",
+        "i W G <Enter> p",
+        "o W G <Enter> <Space> <Space>",
+    ];
+    let on_top = [
+        "?", "<Tab>", "<Tab>", "<Tab>", "<Esc>", "w", "<Esc>", "W", "<Esc>", "m", "<Esc>", "E",
+        "<Esc>", "=", "9", "<Enter>", "<Esc>", "]", "<Esc>", "K", "<Esc>", "l", "h", "j", "k",
+        "<Tab>", "l", ".", "T", "B", "B", "G", "<Esc>", "s", "<Esc>", "y", "z", "<Esc>", "Z",
+        "<Esc>", "p", "q", "<Esc>", "<Enter>", "<Enter>", "<Enter>",
+    ];
+    // Guided work asks for which joint, and then for its answers.
+    let answers = [
+        "<Enter>", "<Enter>", "n", "<Enter>", "5", "<Enter>", "1 2", "<Enter>", "n", "<Enter>",
+        "n", "E", "a", "<BS>", "+", "k", "<Enter>", "u", "j", "<Enter>", "3 0", "<Enter>", "?",
+        "<Esc>", "p", "<Enter>", "<Enter>", "<Enter>", "<Space>", "<Enter>", "<Enter>", "n", "q",
+        "<Esc>", "<F2>", "<Esc>", "<Esc>", "<Esc>",
+    ];
+    let mut seen = std::collections::BTreeSet::new();
+    for make in [&plan as &dyn Fn() -> Desk, &known] {
+        for (index, page) in PAGES.iter().enumerate().skip(1) {
+            for state in states {
+                let mut desk = make();
+                desk.keys(state);
+                desk.run(Duration::from_secs(8), Duration::from_millis(100));
+                desk.keys("<F2>");
+                for _ in 0..PAGES.len() {
+                    desk.keys("k");
+                }
+                for _ in 0..index {
+                    desk.keys("j");
+                }
+                let guided = matches!(page.id(), PageId::Work(_));
+                let keys: &[&str] = if guided { &answers } else { &on_top };
+                for key in std::iter::once(&"<Enter>").chain(keys) {
+                    desk.keys(key);
+                    for row in drawn_at_80(&desk) {
+                        assert!(
+                            !row.ends_with('…'),
+                            "{}, {state}, {key}: {row}",
+                            page.name()
+                        );
+                        seen.insert(row);
+                    }
+                    desk.run(Duration::from_secs(4), Duration::from_millis(500));
+                }
+            }
+        }
+    }
+    // It came to many places, not to one many times.
+    assert!(seen.len() > 250, "{}", seen.len());
+}
+
+/// The next line and the second line as they stand on a screen of 80×24.
+fn drawn_at_80(desk: &Desk) -> [String; 2] {
+    let area = Rect::new(0, 0, 80, 24);
+    let mut buffer = Buffer::empty(area);
+    crate::console::view::draw(&desk.screen(), Look::default(), area, &mut buffer);
+    [21, 22].map(|y| {
+        let row: String = (0..80).map(|x| buffer[(x, y)].symbol()).collect();
+        row.trim_end().to_owned()
+    })
+}
+
+#[test]
+fn enter_does_nothing_while_it_sits_down() {
+    let mut desk = can_sit();
+    desk.keys("<Esc> <Esc>");
+    assert_eq!(desk.row(0), "Home");
+    desk.keys("y");
+    desk.says("Sitting down");
+    desk.keys("<Enter>");
+    assert_eq!(desk.row(0), "Home");
+    desk.says("Sitting down");
 }

@@ -19,6 +19,9 @@ pub struct Dialog {
     pub alarm: bool,
 }
 
+/// So few columns beside a box show nothing of use.
+const SCRAPS: i32 = 12;
+
 impl Dialog {
     /// Draws the box in the middle of the pen, which is the body.
     pub fn draw(&self, pen: &mut Pen<'_>) {
@@ -40,7 +43,10 @@ impl Dialog {
         let height = (lines.len() as i32 + field_rows + gap + answers + 4).min(pen.height());
         let (x, y) = ((pen.width() - width) / 2, (pen.height() - height) / 2);
         // One blank beside the box: a letter cut in half by it reads as part of it.
-        pen.window(x - 1, y, width + 2, height).clear();
+        // Where so little is left beside it, all of that would be scraps of words and lines.
+        let beside = if x <= SCRAPS { x } else { 1 };
+        pen.window(x - beside, y, width + 2 * beside, height)
+            .clear();
         let mut pen = pen.window(x, y, width, height);
         let (title, role) = if self.alarm {
             (format!("! {}", self.title), Role::Wrong)

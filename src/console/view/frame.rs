@@ -278,17 +278,23 @@ impl Title {
         pen.rule(y);
         let width = pen.width();
         let mut end = width - 2;
+        let mut subject = self.subject.as_str();
         if let (Some(phrase), false) = (&self.simulated, all_shown) {
-            // The subject is the more needed of the two: the phrase is cut first, unless it warns.
+            let phrase = format!("simulated: {phrase}");
             // Two rules, two blanks and the last rule stand around it.
-            let subject = if self.urgent {
-                0
-            } else {
-                columns(&self.subject)
-            };
-            let used = 13 + columns(&self.page) + subject;
-            let room = (width - used).max(0) as usize;
-            let phrase = fitted(&format!("simulated: {phrase}"), room);
+            let room = |subject: &str| width - 13 - columns(&self.page) - columns(subject);
+            // The subject may lose what comes after its first comma, or all of it where the phrase warns.
+            while columns(&phrase) > room(subject) {
+                match subject.rfind(", ") {
+                    Some(comma) => subject = &subject[..comma],
+                    None if self.urgent => {
+                        subject = "";
+                        break;
+                    }
+                    None => break,
+                }
+            }
+            let phrase = fitted(&phrase, room(subject).max(0) as usize);
             if phrase.starts_with("simulated: ") {
                 let x = width - columns(&phrase) - 3;
                 pen.text(x, y, &format!(" {phrase} "), Role::Simulated);
@@ -296,8 +302,8 @@ impl Title {
             }
         }
         let x = pen.text_until(2, y, end, &format!(" {} ", self.page), Role::Plain);
-        if !self.subject.is_empty() {
-            pen.text_until(x + 2, y, end, &format!(" {} ", self.subject), Role::Plain);
+        if !subject.is_empty() {
+            pen.text_until(x + 2, y, end, &format!(" {subject} "), Role::Plain);
         }
     }
 }
