@@ -14,7 +14,7 @@ mod pulses;
 #[path = "support/vector_file.rs"]
 mod vector_file;
 
-use bench::Bench;
+use bench::{Bench, PINS, width_text};
 use emulator::{CYCLES_PER_FRAME, CYCLES_PER_US};
 use pulses::Pulse;
 use rand::{Rng, RngExt, SeedableRng};
@@ -22,25 +22,10 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use vector_file::with_check;
 
-/// The pins, in roster order. Ports A, C, D, G, J, L, E, H: neighbours on one port and far apart, none of
-/// them an analog input's copper.
-const PINS: [u8; 24] = [
-    22, 23, 24, 25, 37, 36, 35, 34, 21, 20, 41, 40, 14, 15, 49, 48, 47, 46, 2, 3, 5, 6, 7, 16,
-];
-
 /// A `pose` that was sent: tag, widths in ticks of half a microsecond.
 struct Sent {
     tag: u16,
     ticks: [u64; 24],
-}
-
-/// Half a microsecond as the protocol writes it.
-fn width_text(ticks: u64) -> String {
-    if ticks.is_multiple_of(2) {
-        format!("{}", ticks / 2)
-    } else {
-        format!("{}.5", ticks / 2)
-    }
 }
 
 /// New widths: mostly random, now and then the mixes that are hardest on the edges.

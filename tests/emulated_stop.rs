@@ -11,7 +11,7 @@ mod pulses;
 #[path = "support/vector_file.rs"]
 mod vector_file;
 
-use bench::Bench;
+use bench::{Bench, PINS, width_text};
 use emulator::{CYCLES_PER_FRAME, CYCLES_PER_US};
 use pulses::Pulse;
 use rand::{RngExt, SeedableRng};
@@ -20,22 +20,9 @@ use std::collections::BTreeMap;
 use vector_file::with_check;
 
 const MS: u64 = 1000 * CYCLES_PER_US;
-/// Sixteen ports' worth of pins, none of them an analog input's copper.
-const PINS: [u8; 24] = [
-    22, 23, 24, 25, 37, 36, 35, 34, 21, 20, 41, 40, 14, 15, 49, 48, 47, 46, 2, 3, 5, 6, 7, 16,
-];
 
 fn random(seed: u64) -> ChaCha8Rng {
     ChaCha8Rng::seed_from_u64(seed)
-}
-
-/// Half a microsecond as the protocol writes it.
-fn width_text(ticks: u64) -> String {
-    if ticks.is_multiple_of(2) {
-        format!("{}", ticks / 2)
-    } else {
-        format!("{}.5", ticks / 2)
-    }
 }
 
 /// A ramp over the whole travel, then silence: when did the pulses stop changing, when did they end?

@@ -9,6 +9,7 @@ use hornset::output::{Source, urdf};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
+use sha2::{Digest, Sha256};
 
 #[path = "support/header.rs"]
 mod header;
@@ -47,15 +48,15 @@ fn the_header_compiled_by_gcc_agrees_with_the_library() {
 #[test]
 fn the_header_says_where_it_comes_from_and_what_one_may_do_with_it() {
     let it = text(&["export", "calibrations/marram.toml", "--as", "c"]);
-    // As any checksum program gives it.
-    let digest = Command::new("sha256sum")
-        .arg("calibrations/marram.toml")
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .expect("sha256sum of the coreutils package");
-    let digest = String::from_utf8(digest.stdout).expect("text");
-    let digest = digest.split(' ').next().expect("a digest");
-    assert_eq!(digest.len(), 64);
+    let hex = |bytes: &[u8]| -> String {
+        let digest = Sha256::digest(bytes);
+        digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    };
+    // The example of FIPS 180-4: what is compared with is the standard's digest.
+    let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    assert_eq!(hex(b"abc"), abc);
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("calibrations/marram.toml");
+    let digest = hex(&std::fs::read(file).expect("the example is there"));
     assert!(it.contains(&format!("SHA-256 of the calibration file: {digest}")));
     assert!(it.starts_with("/*\n * Marram: its calibration"));
     assert!(it.contains(concat!(

@@ -89,7 +89,6 @@ fn undo_takes_back_the_last_change_and_says_which() {
     loaded
         .record(FEMUR, &[Change::Play(None)])
         .expect("a good change");
-    assert_eq!(loaded.last_change(), Some("LF femur play_deg"));
     assert_eq!(loaded.undo().as_deref(), Some("LF femur play_deg"));
     assert_eq!(loaded.undo().as_deref(), Some("LF femur zero_us"));
     assert_eq!(loaded.undo(), None);

@@ -338,11 +338,6 @@ impl Loaded {
         Some(what)
     }
 
-    /// What [`Loaded::undo`] would take back.
-    pub fn last_change(&self) -> Option<&str> {
-        self.history.last().map(|(_, what)| what.as_str())
-    }
-
     /// Saves to where it came from: whole or not at all, and durably.
     ///
     /// Of a file in an older format a copy is kept beside it, `NAME.format0.toml`.

@@ -166,11 +166,6 @@ impl Work {
         self.file.robot()
     }
 
-    /// The file in hand; the runner alone saves it.
-    pub fn file_mut(&mut self) -> &mut Loaded {
-        &mut self.file
-    }
-
     /// The file's path; `None` until the first save has asked for a name.
     pub fn path(&self) -> Option<&Path> {
         self.file.path()

@@ -277,11 +277,6 @@ impl Stream {
         self.pulses_at(robot, self.part)
     }
 
-    /// The exact pulses of where the feet will be in the end, µs.
-    pub fn goal_pulses_us(&self, robot: &CalibratedRobot) -> Vec<[f64; 3]> {
-        self.pulses_at(robot, self.end)
-    }
-
     fn pulses_at(&self, robot: &CalibratedRobot, part: f64) -> Vec<[f64; 3]> {
         let angles = self.course.at(robot, &self.rooms, part).ok();
         let at = |i: usize, room: &Legroom| {

@@ -179,12 +179,6 @@ impl World {
         self.firmware.pulses()
     }
 
-    /// The board's reset line: a button.
-    pub fn press_reset(&mut self) {
-        self.firmware.reset(ResetCause::External);
-        self.to_host.clear();
-    }
-
     /// Many milliseconds.
     pub fn run(&mut self, ms: u32) {
         for _ in 0..ms {

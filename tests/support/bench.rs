@@ -23,6 +23,21 @@ pub struct Line {
 /// What one byte from the board takes on the wire at 250000.
 const BYTE_CYCLES: u64 = 640;
 
+/// Twenty-four pins on the ports A, C, D, G, J, L, E and H: neighbours on one port and far apart, none of them
+/// an analog input's copper.
+pub const PINS: [u8; 24] = [
+    22, 23, 24, 25, 37, 36, 35, 34, 21, 20, 41, 40, 14, 15, 49, 48, 47, 46, 2, 3, 5, 6, 7, 16,
+];
+
+/// Half a microsecond as the protocol writes it.
+pub fn width_text(ticks: u64) -> String {
+    if ticks.is_multiple_of(2) {
+        format!("{}", ticks / 2)
+    } else {
+        format!("{}.5", ticks / 2)
+    }
+}
+
 /// A board with firmware and the host's end of the line.
 pub struct Bench {
     pub chip: Emulator,

@@ -204,14 +204,6 @@ impl Logbook {
         Logbook::default()
     }
 
-    /// A logbook in memory that begins with these entries.
-    pub fn with_entries(entries: Vec<Entry>) -> Logbook {
-        Logbook {
-            entries,
-            ..Logbook::default()
-        }
-    }
-
     /// Reads the logbook beside a calibration file; an empty one if there is none yet.
     ///
     /// The file is not touched before the first append. `may_write` is for whoever holds the calibration file's lock;

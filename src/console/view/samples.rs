@@ -13,7 +13,7 @@ const MOUNTS: [(&str, char, f64, f64, f64); 6] = [
     ("RR", 'v', -85.0, -55.0, -135.0),
 ];
 
-/// A leg's points in its own plane for these angles, out and up, by the textbook's formula (DESIGN §6).
+/// A leg's points in its own plane for these angles, out and up, by a textbook's forward kinematics of two links.
 fn side(femur_deg: f64, tibia_deg: f64) -> [[f64; 2]; 4] {
     let (f, k) = (femur_deg.to_radians(), (femur_deg + tibia_deg).to_radians());
     let knee = [31.0 + 67.0 * f.cos(), 67.0 * f.sin()];

@@ -128,7 +128,7 @@ fn a_new_robots_file_without_any_pin_is_led_through_plugs_and_gets_its_map() {
     desk.says("Enter leaves: the wiring is written down.");
     desk.keys("<Enter>");
     assert_eq!(desk.row(0), "Home");
-    let text = desk.state.work.file_mut().text();
+    let text = desk.state.work.book_and_file_mut().1.text();
     for number in 30..=32 {
         assert!(text.contains(&format!("pin = {number}")), "{text}");
     }
