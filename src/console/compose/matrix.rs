@@ -37,6 +37,7 @@ pub fn notes(state: &State) -> Vec<String> {
     for odd in family::odd(state) {
         let why = odd.words(robot);
         let why = why.split(": ").take(2).collect::<Vec<_>>().join(": ");
+        let why = why.replace(" -", " −");
         let lines = wrapped(&why, WIDTH - 2);
         let signs = std::iter::once("!").chain(std::iter::repeat(" "));
         notes.extend(

@@ -30,15 +30,6 @@ pub fn seen(state: &State) -> Option<SightBox> {
             stands(joint)
         ));
     }
-    let others: Vec<String> = sight
-        .joints
-        .iter()
-        .filter(|j| j.servo.moving)
-        .map(|j| format!("{} {}", j.leg, j.joint))
-        .collect();
-    if !others.is_empty() {
-        lines.push(format!("moving: {}", others.join(", ")));
-    }
     let humming = those(sight, |j| j.servo.hums);
     lines.push(humming.map_or_else(|| hum(false).into(), |who| format!("{who}: a hum")));
     if let Some(who) = those(sight, |j| j.servo.hot) {
@@ -50,6 +41,15 @@ pub fn seen(state: &State) -> Option<SightBox> {
     ));
     if let Some(note) = sight.notes.last() {
         lines.push(note.clone());
+    }
+    let others: Vec<String> = sight
+        .joints
+        .iter()
+        .filter(|j| j.servo.moving)
+        .map(|j| format!("{} {}", j.leg, j.joint))
+        .collect();
+    if !others.is_empty() {
+        lines.push(format!("moving: {}", others.join(", ")));
     }
     Some(SightBox { lines })
 }

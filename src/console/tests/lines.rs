@@ -493,13 +493,68 @@ fn neither_line_is_cut_on_any_page_at_80_columns() {
 
 /// The next line and the second line as they stand on a screen of 80×24.
 fn drawn_at_80(desk: &Desk) -> [String; 2] {
-    let area = Rect::new(0, 0, 80, 24);
+    let rows = drawn(desk, 80, 24);
+    [rows[21].clone(), rows[22].clone()]
+}
+
+/// The rows of a screen of this size, without the blanks at their ends.
+fn drawn(desk: &Desk, columns: u16, rows: u16) -> Vec<String> {
+    let area = Rect::new(0, 0, columns, rows);
     let mut buffer = Buffer::empty(area);
     crate::console::view::draw(&desk.screen(), Look::default(), area, &mut buffer);
-    [21, 22].map(|y| {
-        let row: String = (0..80).map(|x| buffer[(x, y)].symbol()).collect();
+    let row = |y| {
+        let row: String = (0..columns).map(|x| buffer[(x, y)].symbol()).collect();
         row.trim_end().to_owned()
-    })
+    };
+    (0..rows).map(row).collect()
+}
+
+#[test]
+fn what_would_be_seen_is_on_the_screen_of_every_page_and_size() {
+    let of_page = |keys: &str| {
+        let mut desk = super::foot::desk_of(calibration::MARRAM);
+        desk.keys(keys);
+        desk.input(seen(|sight| sight.joints[1].servo.hums = true));
+        desk
+    };
+    for (keys, page) in [
+        ("", "Home"),
+        ("<F2> j <Enter>", "Jog"),
+        ("<F2> j j <Enter>", "Foot jog"),
+        ("<F2> j j j <Enter>", "Body jog"),
+        ("<F2> j j j j <Enter> <Enter>", "Supply"),
+    ] {
+        let desk = of_page(keys);
+        assert_eq!(desk.row(0), page);
+        for (columns, rows) in [(80, 24), (100, 30), (120, 36), (140, 45)] {
+            let all = drawn(&desk, columns, rows).join("\n");
+            assert!(
+                all.contains("LM tibia: a hum"),
+                "{page} at {columns}x{rows}:\n{all}"
+            );
+            assert!(all.contains("simulated"), "{page} at {columns}x{rows}");
+        }
+    }
+}
+
+#[test]
+fn a_dialog_leaves_no_scraps_of_the_page_beside_it() {
+    let mut desk = Desk::on_jog();
+    desk.keys("w");
+    let rows = drawn(&desk, 80, 24);
+    let top = rows
+        .iter()
+        .position(|row| row.contains("─ Wake"))
+        .expect("it is open");
+    let bottom = rows
+        .iter()
+        .position(|row| row.contains("└"))
+        .expect("it is closed below");
+    assert!(bottom > top + 5);
+    for row in &rows[top..=bottom] {
+        let beside: String = row.chars().take(6).chain(row.chars().skip(74)).collect();
+        assert_eq!(beside.trim(), "", "{row}");
+    }
 }
 
 #[test]

@@ -154,7 +154,9 @@ pub fn draw(screen: &Screen, pen: &mut Pen<'_>) -> (i32, i32) {
     let wide = width >= i32::from(LARGE.0);
     let tall = height >= i32::from(LARGE.1);
     screen.head.draw(pen, wide);
-    screen.title.draw(pen, 1, wide && tall);
+    screen
+        .title
+        .draw(pen, 1, wide && tall && screen.page.shows_sight());
     let rule = if tall { height - 7 } else { height - 4 };
     pen.rule(rule);
     if tall {

@@ -100,6 +100,16 @@ pub enum Page {
     List(Vec<String>, usize),
 }
 
+impl Page {
+    /// Whether the page itself draws what would be seen of the practice robot, where it has room.
+    fn shows_sight(&self) -> bool {
+        !matches!(
+            self,
+            Page::FootJog(_) | Page::BodyJog(_) | Page::Big(_) | Page::List(..)
+        )
+    }
+}
+
 /// What covers the body while it is open.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Overlay {
