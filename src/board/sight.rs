@@ -55,6 +55,9 @@ pub struct SeenJoint {
     pub servo: SeenMotion,
     /// What it is seen to lean against, while it is driven against it.
     pub against: Option<Against>,
+    /// What it was last seen to lean against, and when, in the robot's seconds: a peck is over before
+    /// anybody is asked.
+    pub leaned: Option<(Against, f64)>,
 }
 
 /// The servo on the test pin, with nothing on its horn.

@@ -132,6 +132,9 @@ impl Eyes {
             }
             seen.servo = look.seen;
             seen.against = joint.against();
+            if let Some(it) = &seen.against {
+                seen.leaned = Some((it.clone(), self.seconds));
+            }
         }
         self.glance(body, sight);
         sight.seconds = self.seconds;

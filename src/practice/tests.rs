@@ -71,6 +71,8 @@ fn a_joint_pressed_against_its_end_hums_draws_and_shows_what_is_there() {
     bench.go(23, 1500);
     let seen = bench.joint("LF", "femur");
     assert!(seen.against.is_none() && !seen.servo.hums && seen.servo.hummed_at.is_some());
+    let (what, at) = seen.leaned.expect("remembered");
+    assert_eq!((what, Some(at)), (Against::Body, seen.servo.hummed_at));
 }
 
 #[test]

@@ -65,7 +65,11 @@ pub fn page(state: &State, guided: &Guided, step: &Step, news: &PeckNews, now: D
             }),
         ),
     ];
-    let trip = if news.trip { "fitted" } else { "not fitted" };
+    let trip = match (news.trip, state.sensor.is_some()) {
+        (true, _) => "fitted",
+        (false, true) => "not used here",
+        (false, false) => "not fitted",
+    };
     Ends {
         headline: format!("peck {}{about}, toward the {side} end", news.number),
         peck: rows.map(|(label, text)| (label.into(), text)).into(),

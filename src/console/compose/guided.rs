@@ -56,6 +56,22 @@ pub fn title(state: &State, task: Task) -> view::Title {
         }
         Detail::Marks(_) => simulated = sight::gauge(state),
         Detail::Peck(_) => simulated = sight::pecked(state, guided.seen.as_ref()),
+        // A gauge is to be read: nothing may push its reading out of a narrow title.
+        _ if matches!(
+            step.wants,
+            Wants::Value {
+                unit: "°",
+                start: None,
+                ..
+            }
+        ) =>
+        {
+            simulated = sight::gauge(state);
+        }
+        // What was it? The last peck shows it.
+        _ if task == Task::Ends && matches!(step.wants, Wants::Pick { .. }) => {
+            simulated = sight::against(state, guided.seen.as_ref()).or(simulated);
+        }
         _ if task == Task::Servo => {
             simulated = sight::on_test_pin(state).or_else(|| guided.hint.clone());
         }
@@ -231,7 +247,12 @@ fn plain(state: &State, guided: &Guided, step: &Step, now: Duration) -> view::Gu
             _ => None,
         },
         field: field(guided, step),
-        sight: with_hint(state, guided, sight::seen(state)),
+        sight: match &step.wants {
+            Wants::Pick { .. } if guided.task == Task::Ends => {
+                sight::of_peck(state, guided.seen.as_ref())
+            }
+            _ => with_hint(state, guided, sight::seen(state)),
+        },
         scale: (about_joint || picture.pin.is_some()).then(|| scale_of(state, step, now)),
         scale_title: scale_title(state, step),
     }

@@ -16,7 +16,7 @@ use crate::procedure::{MarkRow, Step, Wants};
 pub fn page(state: &State, guided: &Guided, step: &Step, rows: &[MarkRow], now: Duration) -> Marks {
     let at = step.picture.joint.unwrap_or(state.chosen);
     let said = Said::of(&step.lines);
-    let doubted = said.doubt.as_ref().and_then(|it| mark_number(it));
+    let doubted = said.doubt.as_deref().map(mark_numbers).unwrap_or_default();
     let dots: Vec<Dot> = rows
         .iter()
         .enumerate()
@@ -26,7 +26,7 @@ pub fn page(state: &State, guided: &Guided, step: &Step, rows: &[MarkRow], now: 
                 at_deg: angle_deg - off_deg,
                 off_deg,
                 from_below: row.from.map(|side| side == Side::Below),
-                doubted: doubted == Some(index + 1),
+                doubted: doubted.contains(&(index + 1)),
             })
         })
         .collect();
@@ -40,9 +40,10 @@ pub fn page(state: &State, guided: &Guided, step: &Step, rows: &[MarkRow], now: 
             .collect(),
         field: field(guided, step).filter(|_| asks),
         fit: said.fit(state, at),
-        doubt: said
-            .doubt
-            .map(|it| (it.clone(), format!("{it} Or a slip?"))),
+        doubt: said.doubt.map(|it| match mark_numbers(&it)[..] {
+            [] => (it.clone(), it),
+            _ => (it.clone(), format!("{it} Or a slip?")),
+        }),
         family: family::likes(state, at),
         waiting: [
             "no line yet: it needs two marks",
@@ -62,6 +63,7 @@ struct Said {
     zero: Option<String>,
     scale: Option<String>,
     play: Option<String>,
+    bent: Option<String>,
     doubt: Option<String>,
 }
 
@@ -75,6 +77,7 @@ impl Said {
             zero: after("zero "),
             scale: lines.iter().find(|line| line.ends_with("µs/°")).cloned(),
             play: after("play "),
+            bent: after("bent by "),
             doubt: after("! "),
         }
     }
@@ -99,14 +102,24 @@ impl Said {
             ("zero".to_owned(), zero.clone()),
             ("scale".to_owned(), format!("{scale}{sense}")),
         ];
-        fit.extend(self.play.clone().map(|play| ("play".to_owned(), play)));
+        let bent = self.bent.as_deref().and_then(|it| it.split(" at ").next());
+        let bent = bent.map_or_else(String::new, |it| format!("   bent {it}"));
+        let play = self.play.as_ref().map(|play| format!("{play}{bent}"));
+        fit.extend(play.map(|play| ("play".to_owned(), play)));
         fit
     }
 }
 
-/// `mark 6 is …`: 6.
-fn mark_number(doubt: &str) -> Option<usize> {
-    doubt.strip_prefix("mark ")?.split(' ').next()?.parse().ok()
+/// `mark 6 is …`: 6; `marks 4, 7 are …`: 4 and 7.
+fn mark_numbers(doubt: &str) -> Vec<usize> {
+    let Some(rest) = doubt.strip_prefix("mark") else {
+        return Vec::new();
+    };
+    let words = rest.trim_start_matches('s').split([' ', ',']);
+    words
+        .filter(|word| !word.is_empty())
+        .map_while(|word| word.parse().ok())
+        .collect()
 }
 
 /// One standard deviation of the readings about the line.

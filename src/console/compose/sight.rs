@@ -220,12 +220,16 @@ fn of_last_peck(state: &State, seen: &Sight) -> Option<OfPeck> {
         } else {
             0.0
         },
-        against: joint.against.as_ref().map(|it| match it {
-            Against::Linkage => "the linkage",
-            Against::Body => "the body",
-            Against::Cable => "a taut cable",
-            Against::Neighbour(_) => "a neighbour leg",
-        }),
+        against: joint
+            .leaned
+            .as_ref()
+            .filter(|(_, at)| lately(Some(*at)))
+            .map(|(it, _)| match it {
+                Against::Linkage => "the linkage",
+                Against::Body => "the body",
+                Against::Cable => "a taut cable",
+                Against::Neighbour(_) => "a neighbour leg",
+            }),
     })
 }
 
@@ -251,6 +255,12 @@ fn moved(peck: &OfPeck) -> String {
     }
 }
 
+/// What the joint leaned against in the last peck: `it leaned against the body`.
+pub fn against(state: &State, seen: Option<&Sight>) -> Option<String> {
+    let peck = of_last_peck(state, seen?).filter(|_| state.practice())?;
+    Some(format!("it leaned against {}", peck.against?))
+}
+
 /// The box beside the question whether it moved freely.
 pub fn of_peck(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
     let now = state.bench.sight.as_ref().filter(|_| state.practice())?;
@@ -270,7 +280,7 @@ pub fn of_peck(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
             if peck.hummed { "a faint hum" } else { "no hum" }
         ));
         if let Some(what) = peck.against {
-            lines.push(format!("it leans against {what}"));
+            lines.push(format!("it leaned against {what}"));
         }
     }
     lines.push(format!(

@@ -267,8 +267,9 @@ pub fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
     let (over, outward) = match &guided.motion {
         Some(Motion::Until(until, moves)) => (
             now.at >= *until && moves.iter().all(there),
-            // A nudge comes back to the centre: what is to be seen is the way out.
-            moves.iter().any(|(_, pulse)| *pulse != Pulse::CENTRE),
+            // A nudge comes back to the centre: what is to be seen is the way out. What was seen of a peck
+            // is asked about after the joint has gone back inward.
+            guided.task == Task::Plugs && moves.iter().any(|(_, pulse)| *pulse != Pulse::CENTRE),
         ),
         Some(Motion::Peck(until)) => (now.at >= *until, true),
         _ => (false, false),

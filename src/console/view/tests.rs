@@ -581,6 +581,24 @@ fn the_foot_line_is_cut_at_a_whole_entry_and_help_stays() {
 }
 
 #[test]
+fn a_gauges_reading_is_never_cut_however_long_the_subject_is() {
+    let mut screen = samples_guided::marks();
+    screen.title.subject = "hind left femur, pin 23, difference, placing 12".into();
+    screen.title.simulated = Some("gauge −123.4°".into());
+    let rows = lines(&drawn(&screen, Look::default(), 80, 24));
+    assert!(
+        rows[1].contains(" simulated: gauge −123.4° ─"),
+        "{}",
+        rows[1]
+    );
+    assert!(
+        rows[1].contains("── hind left femur, pin 23, difference ─"),
+        "{}",
+        rows[1]
+    );
+}
+
+#[test]
 fn an_overlay_covers_neither_the_head_nor_the_last_three_lines() {
     let bare = lines(&drawn(&samples::jog(), Look::default(), 80, 24));
     for overlay in [samples::dialog(), samples::help()].map(|screen| screen.overlay) {

@@ -3,7 +3,7 @@
 use super::COMMON_US_PER_DEG;
 use crate::calibration::logbook::{MarkKind, Way};
 use crate::calibration::model::Span;
-use crate::estimate::marks::{Another, Fit, Mark, Settings, fit};
+use crate::estimate::marks::{Another, Fit, Mark, Settings, Unknown, Untold, fit};
 use crate::procedure::seat::{Seat, Seen};
 use crate::units::Pulse;
 
@@ -29,6 +29,15 @@ pub(super) fn fitted(seat: &Seat) -> Result<Fit, String> {
         .map_or(0.0, |(low, high)| (low + high) / 2.0);
     let settings = Settings::new(Pulse::CENTRE.us(), mid_deg, sign * COMMON_US_PER_DEG);
     fit(&list, &settings).map_err(|error| error.to_string())
+}
+
+/// What the marks leave to what was expected before, the bend excepted: it is small, and often left.
+pub(super) fn not_told(fit: &Fit) -> impl Iterator<Item = Unknown> + '_ {
+    let first = |it: &Untold| it.what.first().copied();
+    fit.untold
+        .iter()
+        .filter_map(first)
+        .filter(|it| *it != Unknown::Bend)
 }
 
 fn as_mark(seen: &Seen) -> Mark {

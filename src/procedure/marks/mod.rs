@@ -14,9 +14,9 @@ use super::seat::{Bench, Seat, Seen, leave_out_unplugged, seats};
 use super::words::{Answer, Scope, Step};
 use crate::calibration::logbook::{MarkKind, Side, Tool, What};
 use crate::estimate::Knowledge;
-use crate::estimate::marks::Fit;
+use crate::estimate::marks::{Fit, Unknown};
 use crate::units::{Pin, Pulse};
-use advice::{Advice, advice, fitted};
+use advice::{Advice, advice, fitted, not_told};
 
 /// The take-up move, µs: about 3°, more than any play that leaves a joint usable.
 const TAKE_UP_US: f64 = 30.0;
@@ -257,6 +257,16 @@ impl MarksMind {
         }
     }
 
+    /// What this gauge cannot tell at all, however often it is read: an inclinometer no zero, an edge no scale.
+    fn other_gauge(&self) -> Option<Unknown> {
+        let what = match kind(self.tool?) {
+            MarkKind::Difference => Unknown::Middle,
+            MarkKind::Null => Unknown::Scale,
+            MarkKind::Absolute => return None,
+        };
+        not_told(self.fit.as_ref()?).find(|it| *it == what)
+    }
+
     fn next_joint(&mut self) {
         self.at += 1;
         self.begin();
@@ -302,6 +312,10 @@ impl Mind for MarksMind {
             (State::Asking, Answer::Coarser) => {
                 self.step_us = (self.step_us * 2.0).min(64.0);
                 return Turn::Kept;
+            }
+            (State::More(_), Answer::Enter) if self.other_gauge().is_some() => {
+                self.targets.clear();
+                self.state = State::Choose;
             }
             (State::More(_), Answer::Enter) if helps => self.another(),
             (State::More(_), Answer::Enter | Answer::None) => self.next_joint(),

@@ -256,6 +256,99 @@ fn a_joint_without_bounds_is_named_and_not_moved() {
 }
 
 #[test]
+fn an_inclinometer_tells_no_zero_and_another_gauge_is_asked_for() {
+    let mut rig = rig(false);
+    let inclinometer = TOOLS
+        .iter()
+        .position(|it| *it == Tool::Inclinometer)
+        .expect("offered");
+    rig.say(Answer::Enter)
+        .say(Answer::Pick(inclinometer))
+        .say(Answer::Enter);
+    read_all(&mut rig);
+    let step = rig.step();
+    assert_eq!(step.big, "NO ZERO YET");
+    let has = |step: &crate::procedure::Step, line: &str| step.lines.iter().any(|it| it == line);
+    assert!(has(&step, "zero not told"), "{:?}", step.lines);
+    assert!(has(&step, "! zero not told: a gauge or an edge"));
+    let before = rig.asked.len();
+    rig.say(Answer::Enter);
+    assert_eq!(rig.step().big, "CHOOSE THE GAUGE");
+    assert!(
+        !rig.asked[before..]
+            .iter()
+            .any(|ask| matches!(ask, Ask::Wake { .. })),
+        "it stands already"
+    );
+    let edge = TOOLS.iter().position(|it| *it == Tool::Edge);
+    rig.say(Answer::Pick(edge.expect("offered")))
+        .say(Answer::Enter);
+    // The edge lies on both screw heads at 1487.5 µs, to a step of 0.5 µs.
+    let way = crate::calibration::logbook::Way::Negative;
+    for _ in 0..4 {
+        rig.say(Answer::Finer);
+    }
+    while rig.step().wants == Wants::Nudge {
+        if rig.step().picture.ghost > Some(us(1487.5)) {
+            rig.say(Answer::Way(way));
+        } else {
+            rig.say(Answer::Enter);
+        }
+    }
+    let step = rig.step();
+    assert!(
+        step.big != "NO ZERO YET" && step.big != "NO SCALE YET",
+        "{step:?}"
+    );
+    let zero = step.lines.iter().find(|it| it.starts_with("zero 148"));
+    assert!(zero.is_some(), "{:?}", step.lines);
+}
+
+#[test]
+fn an_edge_alone_tells_no_scale() {
+    let mut rig = rig(false);
+    let edge = TOOLS.iter().position(|it| *it == Tool::Edge);
+    rig.say(Answer::Enter)
+        .say(Answer::Pick(edge.expect("offered")))
+        .say(Answer::Enter);
+    rig.say(Answer::Enter).say(Answer::Enter);
+    assert_eq!(rig.step().big, "NO SCALE YET");
+    rig.say(Answer::None);
+    assert_eq!(rig.step().wants, Wants::Over, "n goes on without");
+}
+
+#[test]
+fn every_mark_that_does_not_agree_is_named() {
+    let mut rig = rig(false);
+    rig.say(Answer::Enter)
+        .say(Answer::Pick(0))
+        .say(Answer::Enter);
+    for round in 0..3 {
+        for k in 0..6 {
+            let Detail::Marks(rows) = rig.step().picture.detail else {
+                panic!("marks are shown");
+            };
+            let row = rows.last().expect("awaited");
+            let angle = truth(row.pulse.us(), row.from.expect("known"));
+            let slip = match (round, k) {
+                (0, 3) => 14.0,
+                (2, 1) => -12.0,
+                _ => 0.0,
+            };
+            rig.say(Answer::Value(angle + slip));
+        }
+        rig.say(Answer::Again);
+    }
+    let lines = rig.step().lines;
+    assert!(
+        lines
+            .iter()
+            .any(|it| it == "! marks 4, 14 are off: typing?"),
+        "{lines:?}"
+    );
+}
+
+#[test]
 fn a_joint_without_a_plug_is_not_called_done() {
     let mut it = bounded(JointKind::Femur);
     it.pin = None;

@@ -1,8 +1,8 @@
 //! What the taking of marks says at each of its steps.
 
-use super::{MarksMind, State, TOOLS, kind};
+use super::{MarksMind, State, TOOLS, kind, not_told};
 use crate::calibration::logbook::{MarkKind, Side, Tool};
-use crate::estimate::marks::Fit;
+use crate::estimate::marks::{Fit, Unknown};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{Seat, say_unplugged};
 use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants};
@@ -30,7 +30,12 @@ impl MarksMind {
         let by = self.tool.map(kind).map(by_word);
         let title = match (by, &self.state) {
             (Some(by), State::Asking | State::More(_)) => {
-                format!("Marks ── {}, {by}, placing {}", seat.title(), self.placing)
+                // The kind and the placing take the place of the servo's number.
+                let pin = seat.pin.map_or(String::new(), |pin| format!(", pin {pin}"));
+                format!(
+                    "Marks ── {}{pin}, {by}, placing {}",
+                    seat.name, self.placing
+                )
             }
             _ => format!("Marks ── {}", seat.title()),
         };
@@ -120,6 +125,19 @@ impl MarksMind {
                     high: 180.0,
                 },
             ),
+            State::More(_) if self.other_gauge() == Some(Unknown::Middle) => (
+                "NO ZERO YET",
+                "Enter: take another gauge, for the zero. n without. a the round again."
+                    .to_string(),
+                "An inclinometer tells µs/° alone. Nothing moves yet. Space stops.".to_string(),
+                Wants::YesNo,
+            ),
+            State::More(_) if self.other_gauge().is_some() => (
+                "NO SCALE YET",
+                "Enter: take a gauge for µs/°, marks at several angles. n without.".to_string(),
+                "An edge tells one angle alone. Nothing moves yet. Space stops.".to_string(),
+                Wants::YesNo,
+            ),
             State::More(advice) => match advice.best.filter(|it| it.helps()) {
                 Some(best) => (
                     "ANOTHER MARK?",
@@ -185,6 +203,27 @@ fn larger(seat: &Seat) -> &'static str {
     crate::procedure::seat::direction(seat.name.kind, seat.yaw_deg, true)
 }
 
+/// The marks that do not agree with the others, all of them named.
+fn doubts(fit: &Fit) -> Option<String> {
+    let doubted: Vec<usize> = fit.doubted().collect();
+    match doubted[..] {
+        [] => None,
+        [one] => {
+            let off = fit.residuals[one].off_by_deg;
+            Some(format!("! mark {} is {off:.1}° off: typing?", one + 1))
+        }
+        // So many are no slips.
+        [_, _, _, _, _, ..] => Some(format!(
+            "! {} marks are off: the round again",
+            doubted.len()
+        )),
+        _ => {
+            let numbers: Vec<String> = doubted.iter().map(|it| (it + 1).to_string()).collect();
+            Some(format!("! marks {} are off: typing?", numbers.join(", ")))
+        }
+    }
+}
+
 /// The rows of the table, and what the fit says beside it.
 fn table(
     seat: &Seat,
@@ -214,16 +253,17 @@ fn table(
     let mut lines = Vec::new();
     if let Some(fit) = fit.filter(|_| seat.marks.len() >= 4) {
         let (zero, scale) = (fit.zero_us, fit.us_per_deg);
-        lines.push(format!(
-            "zero {:.1} ± {:.0} µs",
-            zero.value,
-            zero.half_width()
-        ));
-        lines.push(format!(
-            "{:.2} ± {:.2} µs/°",
-            scale.value,
-            scale.half_width()
-        ));
+        let told = |what| !not_told(fit).any(|it| it == what);
+        lines.push(if told(Unknown::Middle) {
+            format!("zero {:.1} ± {:.0} µs", zero.value, zero.half_width())
+        } else {
+            "zero not told".to_string()
+        });
+        lines.push(if told(Unknown::Scale) {
+            format!("{:.2} ± {:.2} µs/°", scale.value, scale.half_width())
+        } else {
+            "not told: µs/°".to_string()
+        });
         lines.push(format!(
             "play {:.1} ± {:.1}°",
             fit.play_deg().value,
@@ -236,10 +276,17 @@ fn table(
                 fit.bend_deg.half_width()
             ));
         }
-        for index in fit.doubted() {
-            let off = fit.residuals[index].off_by_deg;
-            lines.push(format!("! mark {} is {off:.1}° off: typing?", index + 1));
-        }
+        lines.extend(doubts(fit));
+    }
+    if let Some(what) = fit.and_then(|it| not_told(it).next()) {
+        lines.push(
+            match what {
+                Unknown::Middle => "! zero not told: a gauge or an edge",
+                Unknown::Scale => "! scale not told: angles 40° apart",
+                _ => "! play not told: an angle, both sides",
+            }
+            .to_string(),
+        );
     }
     (rows, lines)
 }

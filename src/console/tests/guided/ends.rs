@@ -156,3 +156,49 @@ fn backspace_on_home_names_what_it_takes_back() {
     desk.keys("<Esc> <BS>");
     desk.says("Taken back: LF femur: free to 2048 µs, far side.");
 }
+
+#[test]
+fn what_the_joint_leaned_against_in_the_peck_is_seen_while_its_cause_is_asked() {
+    use crate::board::sight::{Against, SeenJoint, Sight};
+    use crate::console::bench::Place;
+    use crate::console::effect::Input;
+    let mut desk = pecking();
+    desk.state.bench.place = Some(Place::Practice {
+        seed: 7,
+        clean: false,
+    });
+    let femur = SeenJoint {
+        leg: "LF".into(),
+        joint: "femur".into(),
+        // It hummed in the peck, 0.4 s ago, and is back.
+        leaned: Some((Against::Cable, 99.6)),
+        ..SeenJoint::default()
+    };
+    let at = |seconds| {
+        Input::Sight(Sight {
+            seconds,
+            joints: vec![femur.clone()],
+            ..Sight::default()
+        })
+    };
+    desk.input(at(100.0));
+    desk.keys("a");
+    desk.settled();
+    // A slow answer, and a way back inward before the question: what was seen of the peck stands.
+    desk.input(at(110.0));
+    desk.keys("E");
+    desk.settled();
+    desk.says("Choose what it met, then Enter.");
+    assert_eq!(
+        desk.screen().title.simulated.as_deref(),
+        Some("it leaned against a taut cable")
+    );
+    let Page::Guided(page) = desk.screen().page else {
+        panic!("a choice");
+    };
+    let seen = page.sight.expect("practice").lines;
+    assert!(
+        seen.contains(&"it leaned against a taut cable".to_owned()),
+        "{seen:?}"
+    );
+}
