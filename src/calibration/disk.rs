@@ -3,7 +3,7 @@
 //! A new file is written beside, synced, renamed into place, and the folder is synced too.
 //! What the bytes say is none of its business.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -153,7 +153,7 @@ fn ordinary_permissions() -> Option<fs::Permissions> {
 /// Makes a rename last through a power cut.
 #[cfg(unix)]
 pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
-    File::open(folder)?.sync_all()
+    fs::File::open(folder)?.sync_all()
 }
 
 /// Windows has no such call; a rename there is written through by the file system's own log.

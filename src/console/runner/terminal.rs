@@ -14,7 +14,6 @@ use crossterm::terminal::{
 };
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
-use ratatui::layout::Rect;
 
 use crate::console::theme::Look;
 use crate::console::view::{self, Screen};
@@ -76,6 +75,7 @@ impl Display {
     }
 
     /// Hands the terminal back, waits in `away`, and takes it over again with everything drawn anew.
+    #[cfg(unix)]
     pub fn leave_for(&mut self, away: impl FnOnce()) -> anyhow::Result<()> {
         restore();
         away();
@@ -83,7 +83,7 @@ impl Display {
         // Not `clear`: that asks the terminal where its cursor is, and the thread that reads keys would take the answer.
         let size = self.terminal.size()?;
         self.terminal
-            .resize(Rect::new(0, 0, size.width, size.height))?;
+            .resize(ratatui::layout::Rect::new(0, 0, size.width, size.height))?;
         self.drawn = None;
         Ok(())
     }
