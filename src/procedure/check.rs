@@ -3,7 +3,7 @@
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, direction, say_unplugged, seats};
-use super::words::{Answer, Picture, Scope, Step, Wants, wrapped};
+use super::words::{Answer, Picture, Scope, Step, Wants, joints_have, wrapped};
 use crate::calibration::logbook::{Side, What};
 use crate::calibration::model::{JointKind, Links, Robot};
 use crate::estimate::Knowledge;
@@ -179,8 +179,8 @@ impl CheckMind {
         )));
         if self.without_line > 0 {
             lines.extend(wrapped(&format!(
-                "{} joints have no marks yet and are left out",
-                self.without_line
+                "{} no marks yet, left out here",
+                joints_have(self.without_line)
             )));
         }
         lines

@@ -5,7 +5,7 @@ mod words;
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
-use super::words::{Answer, Detail, Picture, Scope, Step, wrapped};
+use super::words::{Answer, Detail, Picture, Scope, Step, joints_have, wrapped};
 use crate::calibration::logbook::{Part, What};
 use crate::estimate::Knowledge;
 use crate::estimate::horns::{ARMS, Advice, Mounted, Seat as HornSeat, TEETH, advise};
@@ -204,8 +204,8 @@ impl Mind for HornsMind {
             if self.without_needed > 0 {
                 step.wrong = true;
                 step.lines = wrapped(&format!(
-                    "! {} joints have no needed travel: write it into the file, the advice rests on it",
-                    self.without_needed
+                    "! {} no needed travel: write it into the file, the advice rests on it",
+                    joints_have(self.without_needed)
                 ));
             }
             say_unplugged(&mut step, self.without_plug);

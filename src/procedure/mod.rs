@@ -40,7 +40,7 @@ pub use supply::Supply;
 pub use wakeplan::{FEW, Waking, sum_when_awake};
 pub use words::{
     Answer, Ask, Detail, Do, Heard, MarkRow, PeckNews, Picture, PlugRow, Reaction, Scope, Step,
-    Wants,
+    Wants, counted,
 };
 
 /// Guided work on a robot, a leg or a joint.

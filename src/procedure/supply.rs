@@ -2,7 +2,7 @@
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::words::{Answer, Detail, Picture, Step, Wants, wrapped};
+use super::words::{Answer, Detail, Picture, Step, Wants, counted, wrapped};
 use crate::calibration::logbook::What;
 use crate::estimate::Knowledge;
 use crate::estimate::supply::{Doing, Draw};
@@ -229,7 +229,7 @@ impl Mind for SupplyMind {
             lines.extend(sums(self.servos, self.stall_amps, self.limit_amps));
         }
         Step {
-            title: format!("Supply ── {} servos", self.servos),
+            title: format!("Supply ── {}", counted(self.servos as usize, "servo")),
             big,
             next: next.to_string(),
             second: "Nothing moves here. A switch in the servo supply is the stop. Space stops."

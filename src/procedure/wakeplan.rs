@@ -6,7 +6,7 @@ use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, seats};
 use super::supply::sums;
-use super::words::{Answer, Picture, Scope, Step, Wants, wrapped};
+use super::words::{Answer, Picture, Scope, Step, Wants, counted, wrapped};
 use crate::calibration::model::JointKind;
 use crate::estimate::Knowledge;
 use crate::units::{Pin, Pulse};
@@ -165,6 +165,7 @@ impl WakingMind {
 impl Mind for WakingMind {
     fn step(&self, hand: &Hand) -> Step {
         let count = self.seats.len();
+        let servos = counted(count, "servo");
         let mut lines = self.lines();
         let wrong = lines.iter().any(|line| line.starts_with('!'));
         let (awake, big, next, second, wants) = match self.state {
@@ -172,14 +173,14 @@ impl Mind for WakingMind {
                 0,
                 "HANDS AWAY",
                 match self.eased {
-                    false => format!(
-                        "Enter: wake {count} servos, one after the other. Hands away first."
-                    ),
+                    false => {
+                        format!("Enter: wake {servos}, one after the other. Hands away first.")
+                    }
                     true => {
-                        format!("Enter: wake {count} servos, one for each Enter. Hands away first.")
+                        format!("Enter: wake {servos}, one for each Enter. Hands away first.")
                     }
                 },
-                "Each jumps to its last pulse at full speed. Legs off the ground. Space stops."
+                "Each jumps to its last pulse at full speed. Hold the body. Space stops."
                     .to_string(),
                 Wants::Enter,
             ),
@@ -220,7 +221,7 @@ impl Mind for WakingMind {
         }
         let seat = self.seats.get(awake).map(|it| &it.0);
         Step {
-            title: format!("Waking ── {count} servos"),
+            title: format!("Waking ── {servos}"),
             big,
             next,
             second,

@@ -390,6 +390,20 @@ impl Scope {
     }
 }
 
+/// `1 servo`, `18 servos`.
+pub fn counted(n: usize, one: &str) -> String {
+    match n {
+        1 => format!("1 {one}"),
+        n => format!("{n} {one}s"),
+    }
+}
+
+/// `1 joint has`, `3 joints have`.
+pub(super) fn joints_have(n: usize) -> String {
+    let verb = if n == 1 { "has" } else { "have" };
+    format!("{} {verb}", counted(n, "joint"))
+}
+
 /// Breaks a sentence into lines that fit beside a picture.
 pub(super) fn wrapped(text: &str) -> Vec<String> {
     const WIDTH: usize = 38;

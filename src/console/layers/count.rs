@@ -11,7 +11,7 @@ use crate::console::keys::Code;
 use crate::console::notice::seconds_left;
 use crate::console::state::State;
 use crate::console::view;
-use crate::procedure::sum_when_awake;
+use crate::procedure::{counted, sum_when_awake};
 use crate::units::{Pin, Pulse};
 
 /// How long hands have to leave the robot.
@@ -43,7 +43,10 @@ impl Countdown {
     }
 
     pub(super) fn line(self, now: Duration) -> String {
-        format!("{} seconds until it moves", self.left(now))
+        format!(
+            "{} until it moves",
+            counted(self.left(now) as usize, "second")
+        )
     }
 
     pub(super) fn big_number(self, now: Duration) -> view::BigBlock {

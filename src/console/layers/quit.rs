@@ -13,6 +13,7 @@ use crate::console::recording;
 use crate::console::sit::{self, Then};
 use crate::console::state::{Stands, State};
 use crate::console::view;
+use crate::procedure::counted;
 
 /// Pins are awake: asks before they go limp.
 #[derive(Debug)]
@@ -109,7 +110,8 @@ impl Layer for Awake {
         let mut dialog = question(
             "Quit",
             vec![format!(
-                "{n} servos get pulses. They go limp before the console closes."
+                "{} awake, limp before the console closes.",
+                counted(n, "servo")
             )],
             &[("Enter", "limp, quit"), ("Esc", "stay")],
         );
@@ -132,6 +134,12 @@ impl Layer for Unsaved {
             return (
                 format!("{things} not in the file yet. Enter: save, quit. n: quit. Esc: stay."),
                 "The logbook has them: nothing is lost, the next time s saves them.".into(),
+            );
+        }
+        if state.interrupted {
+            return (
+                format!("{things} not saved. Enter: save, quit. n: quit without. Esc: stay."),
+                "Everything was told to stop. Ctrl-C again quits without saving.".into(),
             );
         }
         (

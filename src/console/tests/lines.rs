@@ -110,6 +110,10 @@ fn control_c_stops_and_asks_about_unsaved_work_and_a_second_one_leaves() {
     desk.keys("<C-c>");
     assert_eq!(desk.log, [Effect::Stop(Stop::Limp)]);
     desk.says("1 thing is not saved. Enter: save, quit.");
+    assert_eq!(
+        desk.row(2),
+        "Everything was told to stop. Ctrl-C again quits without saving."
+    );
     desk.keys("<C-c>");
     assert_eq!(desk.log.last(), Some(&Effect::Quit));
     // Esc stays, and then it is asked about anew.
@@ -567,4 +571,26 @@ fn enter_does_nothing_while_it_sits_down() {
     desk.keys("<Enter>");
     assert_eq!(desk.row(0), "Home");
     desk.says("Sitting down");
+}
+
+#[test]
+fn one_of_a_thing_is_not_called_several() {
+    let mut desk = Desk::awake();
+    desk.keys("q");
+    let Some(Overlay::Dialog(dialog)) = desk.screen().overlay else {
+        panic!("it asks");
+    };
+    assert_eq!(
+        dialog.lines,
+        ["1 servo awake, limp before the console closes."]
+    );
+    let mut desk = Desk::on_jog();
+    desk.keys("W");
+    let first = |desk: &Desk| match desk.screen().overlay {
+        Some(Overlay::Dialog(dialog)) => dialog.lines[0].clone(),
+        _ => panic!("it counts"),
+    };
+    assert_eq!(first(&desk), "3 seconds until it moves");
+    desk.wait(Duration::from_millis(2500));
+    assert_eq!(first(&desk), "1 second until it moves");
 }

@@ -5,7 +5,7 @@ use crate::calibration::logbook::{MarkKind, Side, Tool};
 use crate::estimate::marks::{Fit, Unknown};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{Seat, say_unplugged};
-use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants};
+use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants, joints_have};
 use crate::units::Pulse;
 
 type Words = (&'static str, String, String, Wants);
@@ -18,8 +18,8 @@ impl MarksMind {
                 step.wrong = true;
                 step.next = "Enter leaves: find rough bounds first, marks need room.".to_string();
                 step.lines = vec![format!(
-                    "{} joints have no rough bounds",
-                    self.without_bounds
+                    "{} no rough bounds",
+                    joints_have(self.without_bounds)
                 )];
             }
             say_unplugged(&mut step, self.without_plug);
