@@ -155,6 +155,7 @@ impl Building {
                 ..
             } => self.known.checks.push(CheckKnown {
                 n,
+                at: stamp.at.to_owned(),
                 pulse_us,
                 from,
                 angle_deg,

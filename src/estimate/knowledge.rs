@@ -139,10 +139,12 @@ pub struct EndFind {
 }
 
 /// A check.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct CheckKnown {
     /// Its entry.
     pub n: u64,
+    /// When, RFC 3339.
+    pub at: String,
     /// The commanded pulse, µs.
     pub pulse_us: f64,
     /// The side that it came from.

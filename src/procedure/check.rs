@@ -31,6 +31,19 @@ struct Reading {
     off_mm: f64,
 }
 
+impl Reading {
+    /// This angle at this pulse, against the line of the file.
+    fn of(seat: &Seat, arm_mm: f64, pulse_us: f64, angle_deg: f64) -> Option<Reading> {
+        let (zero, scale) = seat.line?;
+        let off_deg = angle_deg - (pulse_us - zero) / scale;
+        Some(Reading {
+            joint: seat.name.to_string(),
+            off_deg,
+            off_mm: off_deg.to_radians().abs() * arm_mm,
+        })
+    }
+}
+
 /// The check of some joints.
 #[derive(Debug, Clone)]
 pub struct CheckMind {
@@ -38,6 +51,8 @@ pub struct CheckMind {
     at: usize,
     state: State,
     readings: Vec<Reading>,
+    /// How many of them were read before this machine began.
+    read_before: usize,
     without_line: usize,
     without_plug: usize,
 }
@@ -46,14 +61,33 @@ pub struct CheckMind {
 pub type Check = Machine<CheckMind>;
 
 impl Check {
-    /// The joints of this scope whose zero and µs/degree are known.
+    /// The joints of this scope whose zero and µs/degree are known. A check that was left is gone on with:
+    /// what was read today is told and not asked again, until all of it was read.
     pub fn new(knowledge: &Knowledge, scope: Scope, bench: Bench) -> Check {
         let arm = |seat: &Seat| arm_mm(&knowledge.robot, seat);
+        let today = bench.today.clone();
+        let read = |(seat, arm): &(Seat, f64)| {
+            let last = knowledge.joint(seat.at)?.checks.last()?;
+            let of_today = !today.is_empty() && last.at.starts_with(&today);
+            Reading::of(seat, *arm, last.pulse_us, last.angle_deg).filter(|_| of_today)
+        };
         let seats = seats(knowledge, scope).into_iter().map(|it| {
             let arm = arm(&it);
             (it, arm)
         });
-        Check::from_seats(seats.collect(), bench)
+        let mut check = Check::from_seats(seats.collect(), bench);
+        let mind = &mut check.mind;
+        let (known, left): (Vec<_>, Vec<_>) = std::mem::take(&mut mind.seats)
+            .into_iter()
+            .partition(|it| read(it).is_some());
+        if left.is_empty() {
+            mind.seats = known;
+        } else {
+            mind.readings = known.iter().filter_map(read).collect();
+            mind.read_before = mind.readings.len();
+            mind.seats = left;
+        }
+        check
     }
 
     pub(super) fn from_seats(mut seats: Vec<(Seat, f64)>, bench: Bench) -> Check {
@@ -73,6 +107,7 @@ impl Check {
             seats,
             at: 0,
             readings: Vec::new(),
+            read_before: 0,
         };
         Machine::of(mind, Hand::new(&bench.awake))
     }
@@ -107,16 +142,11 @@ impl CheckMind {
         let Some((seat, arm)) = self.seats.get(self.at) else {
             return Turn::Ignored;
         };
-        let Some((zero, scale)) = seat.line else {
+        let pulse = target(seat);
+        let Some(reading) = Reading::of(seat, *arm, pulse.us(), angle_deg) else {
             return Turn::Ignored;
         };
-        let pulse = target(seat);
-        let off_deg = angle_deg - (pulse.us() - zero) / scale;
-        self.readings.push(Reading {
-            joint: seat.name.to_string(),
-            off_deg,
-            off_mm: off_deg.to_radians().abs() * arm,
-        });
+        self.readings.push(reading);
         let record = What::Checked {
             joint: seat.name.clone(),
             pulse_us: pulse.us(),
@@ -150,7 +180,7 @@ impl CheckMind {
                 off[0].joint
             ),
             (n, all) if 2 * n > all => {
-                "most are off: another supply, or another gauge?".to_string()
+                "most are off: perhaps another supply, or another gauge".to_string()
             }
             (n, _) => format!("{n} joints are off: look at their screws, redo them"),
         }
@@ -230,8 +260,8 @@ impl Mind for CheckMind {
             title: format!(
                 "Check ── {}, {} of {}",
                 seat.title(),
-                self.at + 1,
-                self.seats.len()
+                self.read_before + self.at + 1,
+                self.read_before + self.seats.len()
             ),
             big,
             next,

@@ -14,6 +14,8 @@ pub struct Bench {
     pub awake: Vec<(Pin, Pulse)>,
     /// A current sensor on an analog input, for the board's own trip.
     pub sensor: Option<Sensor>,
+    /// The day, `2026-03-14`: a check that was left is gone on with on the same day only.
+    pub today: String,
 }
 
 /// A current sensor, and when the board's trip is to act.

@@ -94,7 +94,7 @@ impl Guided {
 /// Begins guided work and opens its page.
 pub fn open(state: &mut State, task: Task, scope: Scope, now: &Now) -> Vec<Effect> {
     let left = leave(state, now);
-    let machine = task.machine(state, scope);
+    let machine = task.machine(state, scope, now);
     [left, start(state, task, machine, now)].concat()
 }
 

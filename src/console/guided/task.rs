@@ -2,6 +2,7 @@
 
 use crate::board::PinState;
 use crate::calibration::JointRef;
+use crate::console::effect::Now;
 use crate::console::state::State;
 use crate::procedure::{
     self, Bench, Bounds, Check, Ends, Horns, Marks, Plugs, Procedure, Replace, Scope, Servo,
@@ -97,9 +98,12 @@ impl Task {
     }
 
     /// The machine that does it, from what is known now.
-    pub fn machine(self, state: &State, scope: Scope) -> Box<dyn Procedure> {
+    pub fn machine(self, state: &State, scope: Scope, now: &Now) -> Box<dyn Procedure> {
         let known = state.work.known();
-        let bench = bench(state);
+        let bench = Bench {
+            today: now.stamp.get(..10).unwrap_or_default().to_owned(),
+            ..bench(state)
+        };
         match self {
             Task::Supply => Box::new(Supply::new(known)),
             Task::Servo => Box::new(Servo::new(known, test_pin(state), bench)),
@@ -155,6 +159,7 @@ pub fn bench(state: &State) -> Bench {
             .filter_map(|(pin, plug)| Some((*pin, plug.pulse?)))
             .collect(),
         sensor: state.sensor,
+        ..Bench::default()
     }
 }
 

@@ -247,3 +247,54 @@ fn the_family_check_points_at_the_odd_one_out_on_home_and_in_the_matrix() {
         home.notes
     );
 }
+
+#[test]
+fn a_check_that_was_left_is_gone_on_with_and_tells_what_was_read_before() {
+    let mut desk = measured();
+    let open = |desk: &mut Desk| {
+        desk.keys("<F2>");
+        for _ in 0..11 {
+            desk.keys("j");
+        }
+        // The leg, not the joint.
+        desk.keys("<Enter> j <Enter>");
+        assert_eq!(desk.row(0), "Check");
+    };
+    let read = |desk: &mut Desk, angle: &str| {
+        desk.keys("<Enter>");
+        desk.settled();
+        desk.keys(&format!("{angle} <Enter>"));
+    };
+    open(&mut desk);
+    assert!(
+        desk.step().title.ends_with("1 of 3"),
+        "{}",
+        desk.step().title
+    );
+    read(&mut desk, "9");
+    desk.keys("<Esc>");
+    open(&mut desk);
+    let step = desk.step();
+    assert!(
+        step.title.starts_with("Check ── LF femur"),
+        "{}",
+        step.title
+    );
+    assert!(step.title.ends_with("2 of 3"), "{}", step.title);
+    assert!(
+        step.lines[0].starts_with("LF coxa") && step.lines[0].ends_with('!'),
+        "{:?}",
+        step.lines
+    );
+    read(&mut desk, "0");
+    read(&mut desk, "0");
+    desk.says("Enter leaves: most are off");
+    // All of it was read: the next check begins with the first joint again.
+    desk.keys("<Enter>");
+    open(&mut desk);
+    assert!(
+        desk.step().title.ends_with("1 of 3"),
+        "{}",
+        desk.step().title
+    );
+}
