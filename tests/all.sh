@@ -30,7 +30,9 @@ if have apt-get; then
     fi
 fi
 for tool in $tools; do
-    have "$tool" || fail "$tool is missing; this is no system with apt, so install the like of these Debian packages yourself: $packages"
+    have "$tool" && continue
+    have apt-get || fail "$tool is missing, and this is no system with apt: install the like of these Debian packages yourself: $packages"
+    fail "$tool is missing though its Debian package is installed: is it in the PATH? apt-get install --reinstall puts it back"
 done
 
 step 'format and lints'

@@ -175,3 +175,26 @@ fn the_help_names_the_exit_codes_there_are() {
     let text = said(&["--practice"], folder.path(), 4);
     assert!(text.contains("terminal"), "{text}");
 }
+
+#[test]
+fn a_trace_is_never_written_over_a_file_that_is_there() {
+    let folder = folder();
+    let path = folder.path().join("bench.toml");
+    let before = std::fs::read(&path).expect("there");
+    for args in [
+        &["--practice", "--trace", "bench.toml"][..],
+        &[
+            "--practice",
+            "--file",
+            "bench.toml",
+            "--trace",
+            "bench.toml",
+        ],
+    ] {
+        assert_eq!(
+            said(args, folder.path(), 3),
+            "hornset: bench.toml exists and was not overwritten. Choose another name\n"
+        );
+        assert_eq!(std::fs::read(&path).expect("there"), before);
+    }
+}

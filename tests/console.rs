@@ -220,7 +220,7 @@ fn left_clean(mut console: Console, trace: &Path) -> portable_pty::ExitStatus {
 
 #[test]
 fn signals_stop_the_servos_and_leave_the_terminal_clean() {
-    for signal in [Signal::TERM, Signal::HUP, Signal::INT] {
+    for signal in [Signal::TERM, Signal::HUP, Signal::INT, Signal::QUIT] {
         let folder = folder();
         let trace = folder.path().join("trace.txt");
         let console = awake(&["--trace", trace.to_str().expect("a path")], folder.path());
@@ -269,6 +269,64 @@ fn a_terminal_that_goes_away_ends_the_console_and_stops_the_servos() {
             "{pid:?} outlives its terminal"
         );
         std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+}
+
+/// The second command of README.md, as it stands there: the robot is the one that its file was measured on.
+#[test]
+fn the_readmes_robot_with_everything_measured_stands_where_its_foot_was_sent() {
+    let top = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = text_of(&top.join("README.md"));
+    let command = readme
+        .split('`')
+        .find(|text| text.starts_with("cargo run") && text.contains("--file"))
+        .expect("README.md opens a file");
+    let (_, args) = command.split_once(" -- ").expect("arguments");
+    let args: Vec<&str> = args.split_whitespace().collect();
+    let folder = folder();
+    std::fs::create_dir(folder.path().join("calibrations")).expect("a folder");
+    let file = folder.path().join("calibrations/marram.toml");
+    std::fs::copy(top.join("calibrations/marram.toml"), &file).expect("copied");
+    let console = Console::start_sized(&args, folder.path(), 120, 36);
+    console.see("── Home");
+    console.press("<Enter>", "Where is the robot?");
+    console.press("<Enter>", "on the stand  Space=limp");
+    console.press("e<F2><Down><Down><Enter>", "── Foot jog ── LF");
+    console.press("W<Enter>", "3 awake");
+    console.press(
+        "=130<Tab>20<Tab>-80",
+        "Enter goes to out 130, fore 20, up −80.",
+    );
+    console.press("<Enter>", "── Foot jog ── LF");
+    console.until("the foot is there", |screen| {
+        ["130.0 mm", "20.0 mm", "−80.0 mm"]
+            .iter()
+            .all(|it| screen.contains(it))
+    });
+    console.press("<F2><Up><Enter>", "── Jog ── LF");
+    // What a gauge shows of the real joints, and from there the foot.
+    let mut seen = Vec::new();
+    for (key, joint) in [("u", "coxa"), ("i", "femur"), ("o", "tibia")] {
+        console.press(key, &format!("{joint} of LF stands at "));
+        assert!(console.screen().contains("no hum"), "{}", console.screen());
+        let screen = console.screen();
+        let (_, rest) = screen.split_once("stands at ").expect("just seen");
+        let angle = rest.split('°').next().expect("a number");
+        seen.push(angle.replace('−', "-").replace('+', ""));
+    }
+    let output = Command::new(env!("CARGO_BIN_EXE_hornset"))
+        .arg("fk")
+        .arg(&file)
+        .arg("LF")
+        .args(&seen)
+        .arg("--json")
+        .output()
+        .expect("hornset fk runs");
+    let it: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    for (axis, wished) in [130.0, -20.0, -80.0].into_iter().enumerate() {
+        let got = it["foot_mm"][axis].as_f64().expect("a number");
+        // The gauge's own noise, play and the fit: the page says ± 2.9 mm.
+        assert!((got - wished).abs() <= 5.0, "{seen:?}: {}", it["foot_mm"]);
     }
 }
 

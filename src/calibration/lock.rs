@@ -19,7 +19,7 @@ pub(super) enum Hold {
     Without,
 }
 
-/// One console a file: a lock on a small file beside it, `.NAME.lock`, taken away again at the end.
+/// One console a file: a lock on a small file beside it, `.NAME.toml.lock`, taken away again at the end.
 ///
 /// The calibration file itself cannot carry the lock, since each save puts a new file in its place.
 #[derive(Debug)]

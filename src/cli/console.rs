@@ -40,7 +40,7 @@ pub struct Args {
     /// Draw with ASCII alone, for fonts and terminals without more
     #[arg(long)]
     pub ascii: bool,
-    /// Write every line of the link, with its time, to this file
+    /// Write every line of the link, with its time, to this new file; one that is there is not overwritten
     #[arg(long, value_name = "FILE")]
     pub trace: Option<PathBuf>,
     /// Panic when F12 is pressed: for the test of what a panic leaves behind

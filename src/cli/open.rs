@@ -1,6 +1,7 @@
 //! The one place that opens links for the console: a serial port that was chosen by name, or the practice robot.
 
 use std::fs::File;
+use std::io::ErrorKind;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
@@ -12,7 +13,7 @@ use crate::board::serial;
 use crate::board::traced::Traced;
 use crate::board::transport::{Transport, TransportError};
 use crate::board::{Event, Link, LinkSettings};
-use crate::calibration::file;
+use crate::calibration::file::{self, FileError};
 use crate::console::bench::Place;
 use crate::console::runner::Opener;
 
@@ -103,12 +104,17 @@ impl RobotArgs {
 type Trace = Option<Arc<File>>;
 
 /// The console's way to a link: the lines that pass are written to `trace`, if there is one.
+///
+/// A file that is there is somebody's work, perhaps the calibration itself, and is never written over.
 pub fn opener(trace: Option<&Path>, robot: RobotArgs) -> anyhow::Result<Opener> {
     let trace = trace
-        .map(|path| {
-            File::create(path)
-                .map(Arc::new)
-                .with_context(|| format!("the trace {} cannot be written", file::shown(path)))
+        .map(|path| match File::create_new(path) {
+            Ok(file) => Ok(Arc::new(file)),
+            Err(why) if why.kind() == ErrorKind::AlreadyExists => {
+                Err(FileError::Exists(path.to_owned()).into())
+            }
+            Err(why) => Err(why)
+                .with_context(|| format!("the trace {} cannot be written", file::shown(path))),
         })
         .transpose()?;
     Ok(Box::new(move |place, events| {

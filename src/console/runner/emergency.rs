@@ -101,9 +101,10 @@ pub fn catch_signals(
     emergency: &Arc<Emergency>,
     tell: impl Fn(i32) + Send + 'static,
 ) -> anyhow::Result<()> {
-    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGTSTP};
+    use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM, SIGTSTP};
     let emergency = Arc::clone(emergency);
-    let mut signals = signal_hook::iterator::Signals::new([SIGTERM, SIGHUP, SIGINT, SIGTSTP])?;
+    let mut signals =
+        signal_hook::iterator::Signals::new([SIGTERM, SIGHUP, SIGINT, SIGQUIT, SIGTSTP])?;
     std::thread::spawn(move || {
         for signal in signals.forever() {
             if signal == SIGTSTP {
