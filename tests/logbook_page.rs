@@ -130,6 +130,10 @@ fn every_word_is_on_the_page() {
             json!({ "kind": "end", "joint": joint, "toward": "near", "pulse_us": 900.0, "by": "peck", "why": "?" }),
         ),
         (
+            "supply question",
+            json!({ "kind": "supply-answer", "to": "?" }),
+        ),
+        (
             "part",
             json!({ "kind": "start-over", "joint": joint, "part": "?" }),
         ),

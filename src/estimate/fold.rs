@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::joint::{Building, Stamp};
 use super::knowledge::{
-    HornKnown, JointKnown, Knowledge, PlacingKnown, PlugFound, ServoKnown, SupplyKnown,
+    HornKnown, JointKnown, Knowledge, PlacingKnown, PlugFound, ServoKnown, SupplyKnown, SupplySaid,
 };
 use crate::calibration::logbook::{Entry, JointName, What};
 use crate::calibration::model::JointKind;
@@ -84,6 +84,9 @@ impl Fold {
         match &entry.what {
             What::Plan(_) | What::Undo { .. } | What::Note { .. } => {}
             What::Saved { sha256 } => self.known.saved = Some((n, sha256.clone())),
+            &What::SupplyAnswer { to, yes, value } => {
+                self.known.supply_said.insert(to, SupplySaid { yes, value });
+            }
             &What::Supply {
                 volts,
                 limit_amps,
@@ -93,6 +96,7 @@ impl Fold {
                 common_ground,
                 plugs_checked,
             } => {
+                self.known.supply_said.clear();
                 self.known.supply = Some(SupplyKnown {
                     volts,
                     limit_amps,

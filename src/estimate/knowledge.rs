@@ -6,7 +6,8 @@ use std::collections::BTreeMap;
 
 use super::marks;
 use crate::calibration::logbook::{
-    End, EndKind, JointName, MarkKind, Neighbour, Part, Side, Tool, Verdict, Way, Why,
+    End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Tool, Verdict, Way,
+    Why,
 };
 use crate::calibration::model::{Joint, JointRef, Robot, Span};
 use crate::units::{Pin, Pulse};
@@ -20,6 +21,8 @@ pub struct Knowledge {
     pub joints: Vec<JointKnown>,
     /// The servo supply, as it was last written down.
     pub supply: Option<SupplyKnown>,
+    /// What was answered about the supply since it was last written down: the questions were left before their end.
+    pub supply_said: BTreeMap<SupplyQuestion, SupplySaid>,
     /// Every servo with a number.
     pub servos: BTreeMap<String, ServoKnown>,
     /// What each pin was found to drive, after all exchanges.
@@ -187,6 +190,15 @@ pub struct SupplyKnown {
     pub common_ground: bool,
     /// Every plug's ground side was looked at.
     pub plugs_checked: bool,
+}
+
+/// One answer about the servo supply: yes or no, a number, or neither when it is not known.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct SupplySaid {
+    /// Yes or no.
+    pub yes: Option<bool>,
+    /// The number, V or A.
+    pub value: Option<f64>,
 }
 
 /// A servo with a number.

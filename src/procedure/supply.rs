@@ -1,10 +1,13 @@
 //! Supply: volts, current limit, common ground, plug orientation, and the sums of stall currents. It warns and never forbids.
 
+use std::collections::BTreeMap;
+
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::words::{Answer, Detail, Picture, Step, Wants, counted, wrapped};
-use crate::calibration::logbook::What;
+use crate::calibration::logbook::{SupplyQuestion as Q, What};
 use crate::estimate::Knowledge;
+use crate::estimate::knowledge::{SupplyKnown, SupplySaid};
 use crate::estimate::supply::{Doing, Draw};
 
 /// A servo at rest and one that turns without a load, A (common practice for small servos).
@@ -12,16 +15,14 @@ pub(super) const IDLE_A: f64 = 0.01;
 /// See [`IDLE_A`].
 pub(super) const MOVING_A: f64 = 0.5;
 
+/// What is offered where the supply was never written down, V and A.
+const COMMON_VOLTS: f64 = 5.0;
+/// See [`COMMON_VOLTS`].
+const COMMON_LIMIT_A: f64 = 10.0;
+
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
-    Source,
-    Ground,
-    Plugs,
-    Volts,
-    Limit,
-    Stall,
-    DisplayVolts,
-    DisplayAmps,
+    Ask(Q),
     Sums,
     Over,
 }
@@ -29,37 +30,26 @@ enum State {
 /// The questions about the supply.
 #[derive(Debug, Clone)]
 pub struct SupplyMind {
-    state: State,
     servos: u32,
-    from_board: bool,
-    ground: bool,
-    plugs: bool,
-    volts: f64,
-    limit_amps: f64,
-    stall_amps: Option<f64>,
-    display_volts: Option<f64>,
-    display_amps: Option<f64>,
+    /// What was written down last: its numbers are offered.
+    known: Option<SupplyKnown>,
+    /// The answers so far; each was recorded when it was given.
+    said: BTreeMap<Q, SupplySaid>,
+    written: bool,
 }
 
 /// The machine that asks about the supply.
 pub type Supply = Machine<SupplyMind>;
 
 impl Supply {
-    /// Begins with what was written down last.
+    /// Goes on at the first question without an answer, and offers what was written down last.
     pub fn new(knowledge: &Knowledge) -> Supply {
-        let known = knowledge.supply;
         let mind = SupplyMind {
-            state: State::Source,
             // A servo a joint, whether its plug is known yet or not.
             servos: knowledge.joints.len() as u32,
-            from_board: false,
-            ground: false,
-            plugs: false,
-            volts: known.map_or(5.0, |it| it.volts),
-            limit_amps: known.map_or(10.0, |it| it.limit_amps),
-            stall_amps: known.and_then(|it| it.stall_amps),
-            display_volts: None,
-            display_amps: None,
+            known: knowledge.supply,
+            said: knowledge.supply_said.clone(),
+            written: false,
         };
         Machine::of(mind, Hand::new(&[]))
     }
@@ -97,30 +87,60 @@ pub(super) fn sums(servos: u32, stall_amps: Option<f64>, limit_amps: f64) -> Vec
 }
 
 impl SupplyMind {
+    fn state(&self) -> State {
+        let open = Q::ALL.into_iter().find(|it| !self.said.contains_key(it));
+        match open {
+            Some(question) => State::Ask(question),
+            None if self.written => State::Over,
+            None => State::Sums,
+        }
+    }
+
+    fn yes(&self, question: Q) -> Option<bool> {
+        self.said.get(&question)?.yes
+    }
+
+    fn value(&self, question: Q) -> Option<f64> {
+        self.said.get(&question)?.value
+    }
+
+    fn volts(&self) -> f64 {
+        let known = self.known.map(|it| it.volts);
+        self.value(Q::Volts).or(known).unwrap_or(COMMON_VOLTS)
+    }
+
+    fn limit_amps(&self) -> f64 {
+        let known = self.known.map(|it| it.limit_amps);
+        let said = self.value(Q::LimitAmps);
+        said.or(known).unwrap_or(COMMON_LIMIT_A)
+    }
+
     fn warnings(&self) -> Vec<String> {
         let mut lines = Vec::new();
-        let after = |state: State| self.state as u8 > state as u8;
-        if after(State::Source) && self.from_board {
+        if self.yes(Q::OwnSource) == Some(false) {
             lines.extend(wrapped("! the board's 5 V cannot feed servos: give them a supply of their own before more than one wakes"));
         }
-        if after(State::Ground) && !self.ground {
+        if self.yes(Q::CommonGround) == Some(false) {
             lines.extend(wrapped("! without a common ground servos run to their ends and burn: join the grounds first"));
         }
-        if after(State::Plugs) && !self.plugs {
+        if self.yes(Q::PlugsChecked) == Some(false) {
             lines.extend(wrapped(
                 "! a plug turned round drives nothing and may harm the board's pin",
             ));
         }
-        if after(State::Volts) && !(4.8..=8.4).contains(&self.volts) {
+        let Some(volts) = self.value(Q::Volts) else {
+            return lines;
+        };
+        if !(4.8..=8.4).contains(&volts) {
             lines.extend(wrapped(
                 "! common servos want 4.8 to 6 V, high-voltage ones up to 8.4 V: look at yours",
             ));
         }
-        if let (true, Some(shown)) = (after(State::DisplayVolts), self.display_volts)
-            && (shown - self.volts).abs() > 0.3
+        if let Some(shown) = self.value(Q::DisplayVolts)
+            && (shown - volts).abs() > 0.3
         {
             lines.extend(wrapped(&format!(
-                "! the display says {shown:.2} V, set are {:.2} V: thin leads, a limit too low, or a wrong number", self.volts
+                "! the display says {shown:.2} V, set are {volts:.2} V: thin leads, a limit too low, or a wrong number"
             )));
         }
         lines
@@ -139,8 +159,8 @@ impl SupplyMind {
             low: 0.0,
             high: 30.0,
         };
-        match self.state {
-            State::Source => (
+        match self.state() {
+            State::Ask(Q::OwnSource) => (
                 "WHERE FROM?",
                 "Choose where the servos get their power, then Enter.",
                 Wants::Pick {
@@ -153,37 +173,37 @@ impl SupplyMind {
                     start: 0,
                 },
             ),
-            State::Ground => (
+            State::Ask(Q::CommonGround) => (
                 "COMMON GROUND?",
                 "Is the supply's minus joined to the board's ground? Enter yes, n no.",
                 Wants::YesNo,
             ),
-            State::Plugs => (
+            State::Ask(Q::PlugsChecked) => (
                 "LOOK AT EACH PLUG",
                 "Does each plug sit as drawn: ground, plus, signal? Enter yes, n no.",
                 Wants::YesNo,
             ),
-            State::Volts => (
+            State::Ask(Q::Volts) => (
                 "TYPE THE VOLTS",
                 "Type what the servo supply is set to, then Enter.",
-                volts(Some(self.volts)),
+                volts(Some(self.volts())),
             ),
-            State::Limit => (
+            State::Ask(Q::LimitAmps) => (
                 "TYPE THE LIMIT",
                 "Type its current limit, then Enter.",
-                amps(Some(self.limit_amps)),
+                amps(Some(self.limit_amps())),
             ),
-            State::Stall => (
+            State::Ask(Q::StallAmps) => (
                 "TYPE STALL CURRENT",
                 "Type one servo's stall current, then Enter. n not known.",
-                amps(self.stall_amps),
+                amps(self.known.and_then(|it| it.stall_amps)),
             ),
-            State::DisplayVolts => (
+            State::Ask(Q::DisplayVolts) => (
                 "READ THE DISPLAY",
                 "Type the volts on the supply's own display, then Enter. n it has none.",
                 volts(None),
             ),
-            State::DisplayAmps => (
+            State::Ask(Q::DisplayAmps) => (
                 "READ THE DISPLAY",
                 "Type the amps on the supply's own display, then Enter. n it has none.",
                 amps(None),
@@ -203,15 +223,15 @@ impl SupplyMind {
 
     fn record(&self) -> Vec<What> {
         let mut records = vec![What::Supply {
-            volts: self.volts,
-            limit_amps: self.limit_amps,
-            stall_amps: self.stall_amps,
-            display_volts: self.display_volts,
-            display_amps: self.display_amps,
-            common_ground: self.ground,
-            plugs_checked: self.plugs,
+            volts: self.volts(),
+            limit_amps: self.limit_amps(),
+            stall_amps: self.value(Q::StallAmps),
+            display_volts: self.value(Q::DisplayVolts),
+            display_amps: self.value(Q::DisplayAmps),
+            common_ground: self.yes(Q::CommonGround) == Some(true),
+            plugs_checked: self.yes(Q::PlugsChecked) == Some(true),
         }];
-        if self.from_board {
+        if self.yes(Q::OwnSource) == Some(false) {
             records.push(What::Note {
                 text: "the servos are fed from the board's 5 V or USB".to_string(),
             });
@@ -220,13 +240,43 @@ impl SupplyMind {
     }
 }
 
+/// What an answer says to a question; nothing if it is none to it.
+fn said(question: Q, answer: &Answer) -> Option<SupplySaid> {
+    let yes = |it| SupplySaid {
+        yes: Some(it),
+        value: None,
+    };
+    let value = |it| SupplySaid {
+        yes: None,
+        value: it,
+    };
+    match (question, answer) {
+        (Q::OwnSource, Answer::Pick(k)) if *k < 2 => Some(yes(*k == 0)),
+        (Q::CommonGround | Q::PlugsChecked, Answer::Enter) => Some(yes(true)),
+        (Q::CommonGround | Q::PlugsChecked, Answer::None) => Some(yes(false)),
+        (Q::Volts | Q::DisplayVolts, Answer::Value(v)) if (0.0..=30.0).contains(v) => {
+            Some(value(Some(*v)))
+        }
+        // A stall current of nothing is one that is not known.
+        (Q::StallAmps, Answer::Value(a)) if *a == 0.0 => Some(value(None)),
+        (Q::LimitAmps | Q::StallAmps | Q::DisplayAmps, Answer::Value(a))
+            if (0.0..=200.0).contains(a) =>
+        {
+            Some(value(Some(*a)))
+        }
+        (_, Answer::None) if question.may_be_unknown() => Some(value(None)),
+        _ => None,
+    }
+}
+
 impl Mind for SupplyMind {
     fn step(&self, _hand: &Hand) -> Step {
         let (big, next, wants) = self.words();
         let mut lines = self.warnings();
         let wrong = !lines.is_empty();
-        if matches!(self.state, State::Sums | State::Over) {
-            lines.extend(sums(self.servos, self.stall_amps, self.limit_amps));
+        if matches!(self.state(), State::Sums | State::Over) {
+            let stall_amps = self.value(Q::StallAmps);
+            lines.extend(sums(self.servos, stall_amps, self.limit_amps()));
         }
         Step {
             title: format!("Supply ── {}", counted(self.servos as usize, "servo")),
@@ -237,7 +287,7 @@ impl Mind for SupplyMind {
             wrong,
             wants,
             picture: Picture {
-                detail: if self.state == State::Plugs {
+                detail: if self.state() == State::Ask(Q::PlugsChecked) {
                     Detail::PlugSides
                 } else {
                     Detail::None
@@ -249,55 +299,25 @@ impl Mind for SupplyMind {
     }
 
     fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
-        let amps = |a: f64| (0.0..=200.0).contains(&a);
-        let volts = |v: f64| (0.0..=30.0).contains(&v);
-        self.state = match (self.state, answer) {
-            (State::Source, Answer::Pick(k)) if *k < 2 => {
-                self.from_board = *k == 1;
-                State::Ground
-            }
-            (State::Ground, Answer::Enter | Answer::None) => {
-                self.ground = *answer == Answer::Enter;
-                State::Plugs
-            }
-            (State::Plugs, Answer::Enter | Answer::None) => {
-                self.plugs = *answer == Answer::Enter;
-                State::Volts
-            }
-            (State::Volts, Answer::Value(v)) if volts(*v) => {
-                self.volts = *v;
-                State::Limit
-            }
-            (State::Limit, Answer::Value(a)) if amps(*a) => {
-                self.limit_amps = *a;
-                State::Stall
-            }
-            (State::Stall, Answer::Value(a)) if amps(*a) => {
-                self.stall_amps = (*a > 0.0).then_some(*a);
-                State::DisplayVolts
-            }
-            (State::Stall, Answer::None) => {
-                self.stall_amps = None;
-                State::DisplayVolts
-            }
-            (State::DisplayVolts, Answer::Value(v)) if volts(*v) => {
-                self.display_volts = Some(*v);
-                State::DisplayAmps
-            }
-            (State::DisplayVolts, Answer::None) => State::DisplayAmps,
-            (State::DisplayAmps, Answer::Value(a)) if amps(*a) => {
-                self.display_amps = Some(*a);
-                State::Sums
-            }
-            (State::DisplayAmps, Answer::None) => State::Sums,
+        match (self.state(), answer) {
+            (State::Ask(question), answer) => match said(question, answer) {
+                Some(it) => {
+                    self.said.insert(question, it);
+                    Turn::On(vec![What::SupplyAnswer {
+                        to: question,
+                        yes: it.yes,
+                        value: it.value,
+                    }])
+                }
+                None => Turn::Ignored,
+            },
             (State::Sums, Answer::Enter) => {
-                self.state = State::Over;
-                return Turn::On(self.record());
+                self.written = true;
+                Turn::On(self.record())
             }
-            (State::Over, Answer::Enter) => return Turn::Leave,
-            _ => return Turn::Ignored,
-        };
-        Turn::On(Vec::new())
+            (State::Over, Answer::Enter) => Turn::Leave,
+            _ => Turn::Ignored,
+        }
     }
 
     fn enter(&mut self, _hand: &mut Hand) {}
@@ -308,6 +328,8 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::calibration::logbook::Entry;
+    use crate::estimate::knowledge;
     use crate::procedure::rig::{Rig, random_walk};
 
     fn supply() -> Supply {
@@ -334,9 +356,14 @@ mod tests {
             text.contains("all 18 stalled 21.6 A") && text.contains("! more than the limit"),
             "{text}"
         );
+        assert_eq!(
+            rig.book.len(),
+            8,
+            "each answer was recorded when it was given"
+        );
         rig.say(Answer::Enter);
         assert_eq!(
-            rig.book[0],
+            rig.book[8],
             What::Supply {
                 volts: 5.0,
                 limit_amps: 8.0,
@@ -347,10 +374,83 @@ mod tests {
                 plugs_checked: true,
             }
         );
-        assert!(matches!(rig.book[1], What::Note { .. }));
+        assert!(matches!(rig.book[9], What::Note { .. }));
         rig.say(Answer::Undo);
-        assert!(rig.book.is_empty(), "undo takes both back");
+        assert_eq!(rig.book.len(), 8, "undo takes both back");
+        for left in (0..8).rev() {
+            rig.say(Answer::Undo);
+            assert_eq!(rig.book.len(), left, "then one answer at a time");
+        }
+        assert_eq!(rig.step().big, "WHERE FROM?");
         assert!(rig.asked.is_empty(), "nothing ever moved");
+    }
+
+    /// What a logbook with these entries tells.
+    fn after(book: &[What]) -> Knowledge {
+        let entry = |(what, n): (&What, u64)| Entry {
+            n,
+            at: "2026-03-14T10:22:05Z".into(),
+            what: what.clone(),
+        };
+        knowledge(&book.iter().zip(1..).map(entry).collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn left_after_any_answer_it_goes_on_at_the_next_question() {
+        let answers = [
+            Answer::Pick(1),
+            Answer::Enter,
+            Answer::None,
+            Answer::Value(6.0),
+            Answer::Value(8.0),
+            Answer::None,
+            Answer::Value(5.98),
+            Answer::None,
+            Answer::Enter,
+        ];
+        let whole = {
+            let mut rig = Rig::new(supply(), &[]);
+            for answer in &answers {
+                rig.say(answer.clone());
+            }
+            rig.book
+        };
+        assert_eq!(whole.len(), 10);
+        for left_after in 0..answers.len() {
+            let mut rig = Rig::new(supply(), &[]);
+            for answer in &answers[..left_after] {
+                rig.say(answer.clone());
+            }
+            let (step, book) = (rig.step(), rig.book.clone());
+            rig.say(Answer::Leave);
+            let mut again = Rig::new(Supply::new(&after(&book)), &[]);
+            assert_eq!(
+                (again.step().big, again.step().wants),
+                (step.big, step.wants)
+            );
+            for answer in &answers[left_after..] {
+                again.say(answer.clone());
+            }
+            let all: Vec<What> = book.into_iter().chain(again.book).collect();
+            assert_eq!(all, whole, "left after {left_after} answers");
+        }
+        // When all was written down it begins anew, and offers what is known.
+        let known = after(&whole);
+        assert_eq!(known.supply.map(|it| it.volts), Some(6.0));
+        assert_eq!(Rig::new(Supply::new(&known), &[]).step().big, "WHERE FROM?");
+    }
+
+    #[test]
+    fn an_answer_that_was_taken_back_in_the_logbook_alone_is_asked_again() {
+        let mut rig = Rig::new(supply(), &[]);
+        rig.say(Answer::Pick(0))
+            .say(Answer::Enter)
+            .say(Answer::Enter);
+        rig.book.push(What::Undo { entry: 2 });
+        let mut again = Rig::new(Supply::new(&after(&rig.book)), &[]);
+        assert_eq!(again.step().big, "COMMON GROUND?");
+        again.say(Answer::Enter);
+        assert_eq!(again.step().big, "TYPE THE VOLTS");
     }
 
     #[test]

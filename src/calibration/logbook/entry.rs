@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::plan::Plan;
 use super::words::{
-    Copper, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, Taken, Tool, Verdict, Way,
-    Why, Wire,
+    Copper, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Taken, Tool,
+    Verdict, Way, Why, Wire,
 };
 
 /// The format of the entries that this hornset writes, and the newest that it reads.
@@ -74,6 +74,17 @@ pub enum What {
         joint: JointName,
         /// Which part of what is known of it.
         part: Part,
+    },
+    /// One answer on the way to a [`What::Supply`], which sums them up; kept so that the questions can be left.
+    SupplyAnswer {
+        /// Which question.
+        to: SupplyQuestion,
+        /// The answer to a question that is yes or no.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        yes: Option<bool>,
+        /// The answer to a question for a number; none if it is not known.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        value: Option<f64>,
     },
     /// The servo supply.
     Supply {
@@ -302,6 +313,7 @@ impl What {
             What::Plug { joint, .. } => joint.as_ref(),
             What::Plan(_)
             | What::Undo { .. }
+            | What::SupplyAnswer { .. }
             | What::Supply { .. }
             | What::ServoTested { .. }
             | What::PlugsExchanged { .. }

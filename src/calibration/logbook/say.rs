@@ -12,6 +12,15 @@ impl fmt::Display for What {
             What::TakenOver { joint, .. } => write!(f, "{joint}: taken over by hand"),
             What::Undo { entry } => write!(f, "entry {entry} taken back"),
             What::StartOver { joint, part } => write!(f, "{joint}: {} anew", part.word()),
+            What::SupplyAnswer { to, yes, value } => {
+                write!(f, "supply, {}: ", to.words())?;
+                match (yes, value) {
+                    (Some(true), _) => f.write_str("yes"),
+                    (Some(false), _) => f.write_str("no"),
+                    (None, Some(value)) => write!(f, "{value}"),
+                    (None, None) => f.write_str("not known"),
+                }
+            }
             What::Supply {
                 volts, limit_amps, ..
             } => write!(f, "supply {volts} V, limit {limit_amps} A"),

@@ -91,6 +91,26 @@ impl What {
                 .into_iter()
                 .find_map(|(name, it)| it.and_then(|it| finite(name, it)))
                 .or_else(|| scale(*us_per_degree)),
+            What::SupplyAnswer { to, yes, value } => {
+                let fits = match (yes, value) {
+                    (Some(_), None) => to.is_yes_or_no(),
+                    (None, Some(_)) => !to.is_yes_or_no(),
+                    (None, None) => to.may_be_unknown(),
+                    (Some(_), Some(_)) => false,
+                };
+                let expected = match to.is_yes_or_no() {
+                    true => "`yes` alone",
+                    false => "`value` alone",
+                };
+                (!fits)
+                    .then(|| {
+                        format!(
+                            "found another answer to {}, expected {expected}",
+                            to.words()
+                        )
+                    })
+                    .or_else(|| value.and_then(|it| finite("value", it)))
+            }
             What::Supply {
                 volts, limit_amps, ..
             } => finite("volts", *volts).or_else(|| finite("limit", *limit_amps)),
@@ -147,4 +167,22 @@ fn scale(us_per_degree: Option<f64>) -> Option<String> {
     let it = us_per_degree?;
     let can_be = (1.0..=100.0).contains(&it.abs());
     (!can_be).then(|| format!("found {it} µs/°, expected 1 to 100 in size"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calibration::logbook::SupplyQuestion;
+
+    #[test]
+    fn an_answer_about_the_supply_is_one_to_its_question() {
+        let fault = |to, yes, value| What::SupplyAnswer { to, yes, value }.fault();
+        for to in SupplyQuestion::ALL {
+            assert_eq!(fault(to, Some(true), None).is_none(), to.is_yes_or_no());
+            assert_eq!(fault(to, None, Some(5.0)).is_none(), !to.is_yes_or_no());
+            assert_eq!(fault(to, None, None).is_none(), to.may_be_unknown());
+            assert!(fault(to, Some(true), Some(5.0)).is_some(), "{to:?}");
+            assert!(fault(to, None, Some(f64::NAN)).is_some(), "{to:?}");
+        }
+    }
 }

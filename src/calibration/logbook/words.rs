@@ -139,6 +139,28 @@ pub enum Part {
     Ends,
 }
 
+/// A question about the servo supply, in the order in which they are asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SupplyQuestion {
+    /// Have the servos a supply of their own? Else the board feeds them.
+    OwnSource,
+    /// Do board and supply share their ground?
+    CommonGround,
+    /// Was every plug's ground side looked at?
+    PlugsChecked,
+    /// What it is set to, V.
+    Volts,
+    /// Its current limit, A.
+    LimitAmps,
+    /// One servo's stall current, A.
+    StallAmps,
+    /// The builder's own reading of the supply's display, V.
+    DisplayVolts,
+    /// The same, A.
+    DisplayAmps,
+}
+
 /// Where another joint stood during an observation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -347,6 +369,44 @@ impl Part {
             Part::Bounds => "bounds",
             Part::Marks => "marks",
             Part::Ends => "ends",
+        }
+    }
+}
+
+impl SupplyQuestion {
+    /// Every question, in the order in which they are asked.
+    pub const ALL: [SupplyQuestion; 8] = [
+        SupplyQuestion::OwnSource,
+        SupplyQuestion::CommonGround,
+        SupplyQuestion::PlugsChecked,
+        SupplyQuestion::Volts,
+        SupplyQuestion::LimitAmps,
+        SupplyQuestion::StallAmps,
+        SupplyQuestion::DisplayVolts,
+        SupplyQuestion::DisplayAmps,
+    ];
+
+    /// Its answer is yes or no; that of every other one is a number.
+    pub fn is_yes_or_no(self) -> bool {
+        self <= SupplyQuestion::PlugsChecked
+    }
+
+    /// "Not known" is an answer to it.
+    pub fn may_be_unknown(self) -> bool {
+        self >= SupplyQuestion::StallAmps
+    }
+
+    /// The words for it.
+    pub fn words(self) -> &'static str {
+        match self {
+            SupplyQuestion::OwnSource => "a supply of their own",
+            SupplyQuestion::CommonGround => "common ground",
+            SupplyQuestion::PlugsChecked => "plugs looked at",
+            SupplyQuestion::Volts => "set volts",
+            SupplyQuestion::LimitAmps => "limit amps",
+            SupplyQuestion::StallAmps => "stall amps",
+            SupplyQuestion::DisplayVolts => "display volts",
+            SupplyQuestion::DisplayAmps => "display amps",
         }
     }
 }
