@@ -165,6 +165,15 @@ impl Hand {
 
     /// Takes the pin to rest there, waking it if it is limp; the guard is ground and `room` µs on both sides.
     pub fn stand(&mut self, pin: Pin, pulse: Pulse, room: (f64, f64)) {
+        self.lead(pin, pulse, room, false);
+    }
+
+    /// The same, with a countdown before it moves there; a limp one is counted for anyway.
+    pub fn stand_counted(&mut self, pin: Pin, pulse: Pulse, room: (f64, f64)) {
+        self.lead(pin, pulse, room, true);
+    }
+
+    fn lead(&mut self, pin: Pin, pulse: Pulse, room: (f64, f64), count: bool) {
         self.mine.insert(pin);
         let pulse = self.inside(pin, pulse);
         let guard = self.fence(pin, room);
@@ -180,6 +189,9 @@ impl Hand {
                 self.set_guard(pin, wide);
                 self.slew(pin);
                 if at != pulse {
+                    if count {
+                        self.queue.push_back(Act::Count);
+                    }
                     self.go(pin, at, pulse);
                 }
                 self.set_guard(pin, guard);

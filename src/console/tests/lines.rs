@@ -594,3 +594,51 @@ fn one_of_a_thing_is_not_called_several() {
     desk.wait(Duration::from_millis(2500));
     assert_eq!(first(&desk), "1 second until it moves");
 }
+
+#[test]
+fn opening_ends_with_an_awake_joint_moves_nothing_and_a_long_way_is_counted_for() {
+    let mut desk = super::foot::desk_of(calibration::MARRAM);
+    desk.keys("<F2> j <Enter> w <Enter> = 1 0 0 0 <Enter>");
+    desk.wait(Duration::from_secs(1));
+    assert_eq!(desk.pulses[&pin(22)].us(), 1000.0);
+    desk.log.clear();
+    desk.keys("<F2> j j j j j j j j j <Enter> <Enter>");
+    assert_eq!(desk.row(0), "Ends");
+    desk.wait(Duration::from_secs(5));
+    assert!(!desk.moved(), "{:?}", desk.asked());
+    desk.says("Enter: find the far end of LF coxa. Hands away first.");
+    desk.keys("<Enter>");
+    desk.says("Hands away. Pin 22 moves to 1950 µs in 3 s.");
+    desk.wait(Duration::from_millis(2800));
+    assert!(!desk.moved(), "{:?}", desk.asked());
+    desk.wait(Duration::from_millis(500));
+    assert!(
+        desk.asked().iter().any(|it| it.starts_with("go ")),
+        "{:?}",
+        desk.asked()
+    );
+}
+
+#[test]
+fn opening_any_page_with_an_awake_joint_moves_nothing() {
+    use crate::console::pages::PAGES;
+    for (index, page) in PAGES.iter().enumerate().skip(2) {
+        let mut desk = super::foot::desk_of(calibration::MARRAM);
+        desk.keys("<F2> j <Enter> w <Enter> = 1 0 0 0 <Enter>");
+        desk.wait(Duration::from_secs(1));
+        desk.log.clear();
+        desk.keys("<F2>");
+        for _ in 2..index {
+            desk.keys("j");
+        }
+        desk.says(&format!("Enter opens {}.", page.name()));
+        desk.keys("<Enter>");
+        if desk.state.top().is_some() {
+            // For this joint, this leg.
+            desk.keys("<Enter>");
+        }
+        assert_eq!(desk.state.page, page.id());
+        desk.wait(Duration::from_secs(5));
+        assert!(!desk.moved(), "{}: {:?}", page.name(), desk.asked());
+    }
+}

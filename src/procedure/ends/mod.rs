@@ -9,7 +9,7 @@ mod words;
 
 use words::summary;
 
-use super::hand::Hand;
+use super::hand::{Hand, STEP_MOST_US};
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Ask, Detail, Picture, Scope, Step};
@@ -59,6 +59,11 @@ pub struct EndsMind {
     why: Option<Why>,
     /// Sides at which the board's own 500 or 2500 µs came before any end.
     open: [bool; 2],
+}
+
+/// So near that a peck and a drawing back lead from one to the other, and no hands were asked for anew.
+fn is_near(a: Pulse, b: Pulse) -> bool {
+    (a.us() - b.us()).abs() <= 2.0 * STEP_MOST_US
 }
 
 /// The machine that finds ends.
@@ -205,7 +210,12 @@ impl Mind for EndsMind {
                     End::Near => (room, 0.0),
                     End::Far => (0.0, room),
                 };
-                hand.stand(pin, self.base, room);
+                match hand.pulse(pin) {
+                    Some(here) if !is_near(here, self.base) => {
+                        hand.stand_counted(pin, self.base, room);
+                    }
+                    _ => hand.stand(pin, self.base, room),
+                }
                 // Not before it stands: a servo that jumps to its first pulse draws as much as one that is pressed.
                 if let Some(it) = self.bench.sensor {
                     hand.once(Ask::Trip {
@@ -228,7 +238,11 @@ impl Mind for EndsMind {
             State::Ready if hand.pulse(pin).is_some() => {
                 hand.confirm(pin, ground);
                 hand.limp_others(pin);
-                hand.stand(pin, self.outward(self.base, -2.0 * STEP_US), (0.0, 0.0));
+                let back = self.outward(self.base, -2.0 * STEP_US);
+                let here = hand.pulse(pin).unwrap_or(back);
+                // Drawn back from an end just found, but not led through its travel before Enter says so.
+                let rests = if is_near(here, back) { back } else { here };
+                hand.stand(pin, rests, (0.0, 0.0));
             }
             State::Ready | State::Margin | State::Over => hand.limp_mine(),
         }
