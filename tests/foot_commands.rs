@@ -163,3 +163,107 @@ fn a_leg_that_is_not_calibrated_has_angles_and_no_pulses() {
     assert_eq!(it["solutions"][0]["pulses_us"], Value::Null);
     assert!(it["missing"].as_str().expect("text").contains("zero_us"));
 }
+
+const ONE_LEG: &str = "calibrations/one-leg.toml";
+
+#[test]
+fn a_nominal_scale_is_marked_beside_its_pulses() {
+    let it = json(&["fk", ONE_LEG, "LF", "0", "10", "-80", "--json"], 0);
+    assert_eq!(it["nominal"], serde_json::json!(["tibia"]));
+    let it = json(&["ik", ONE_LEG, "LF", "120", "0", "-80", "--json"], 0);
+    for solution in it["solutions"].as_array().expect("a list") {
+        assert_eq!(solution["nominal"], serde_json::json!(["tibia"]));
+    }
+    for args in [
+        &["fk", ONE_LEG, "LF", "0", "10", "-80"][..],
+        &["ik", ONE_LEG, "LF", "120", "0", "-80"],
+    ] {
+        let output = hornset(args);
+        let text = String::from_utf8(output.stdout).expect("text");
+        let with_pulses = text.lines().filter(|line| line.contains("µs"));
+        assert!(
+            with_pulses.clone().count() >= 1
+                && with_pulses.clone().all(|l| l.ends_with("  nominal: tibia")),
+            "{text}"
+        );
+    }
+    // Where everything was measured there is no such word.
+    let it = json(&["fk", MARRAM, "LF", "0", "10", "-80", "--json"], 0);
+    assert_eq!(it["nominal"], serde_json::json!([]));
+    let output = hornset(&["fk", MARRAM, "LF", "0", "10", "-80"]);
+    assert!(!String::from_utf8_lossy(&output.stdout).contains("nominal"));
+}
+
+#[test]
+fn check_counts_what_was_measured_and_names_what_is_nominal() {
+    let output = hornset(&["check", ONE_LEG]);
+    assert_eq!(
+        String::from_utf8_lossy(&output.stdout),
+        "calibrations/one-leg.toml: good: One leg, 1 leg, 2 of 3 joints calibrated; \
+         µs/degree nominal, typed and not measured: LF tibia\n"
+    );
+    let it = json(&["check", ONE_LEG, "--json"], 0);
+    assert_eq!(
+        it[0]["calibrated"],
+        serde_json::json!(["LF coxa", "LF femur"])
+    );
+    assert_eq!(it[0]["nominal"], serde_json::json!(["LF tibia"]));
+    let it = json(&["check", MARRAM, "--json"], 0);
+    assert_eq!(it[0]["calibrated"].as_array().map(Vec::len), Some(18));
+    assert_eq!(it[0]["nominal"], serde_json::json!([]));
+}
+
+#[test]
+fn every_export_says_what_is_nominal() {
+    let exported = |file: &str, form: &str| {
+        let output = hornset(&["export", file, "--as", form]);
+        assert_eq!(output.status.code(), Some(0));
+        let text = |bytes| String::from_utf8(bytes).expect("text");
+        (text(output.stdout), text(output.stderr))
+    };
+    let note = "Nominal, typed and not measured: the microseconds per degree of LF tibia.";
+    for form in ["c", "urdf"] {
+        let (text, said) = exported(ONE_LEG, form);
+        assert!(text.contains(note), "{text}");
+        assert_eq!(said, format!("hornset: {note}\n"));
+        let (text, said) = exported(MARRAM, form);
+        assert!(!text.contains("ominal") && said.is_empty(), "{text}{said}");
+    }
+    let (text, said) = exported(ONE_LEG, "json");
+    assert_eq!(said, format!("hornset: {note}\n"));
+    let it: Value = serde_json::from_str(&text).expect("JSON");
+    let nominal =
+        ["coxa", "femur", "tibia"].map(|it_is| &it["legs"][0]["joints"][it_is]["nominal"]);
+    assert_eq!(nominal, [&false.into(), &false.into(), &Value::Bool(true)]);
+}
+
+#[test]
+fn what_ik_says_is_short() {
+    let said = |point: [&str; 3]| {
+        let output = hornset(&["ik", MARRAM, "LF", point[0], point[1], point[2]]);
+        let text = String::from_utf8(output.stderr).expect("text");
+        (output.status.code(), text)
+    };
+    let (code, text) = said(["0", "0", "-60"]);
+    assert_eq!(code, Some(1));
+    assert!(
+        text.contains("on the coxa axis, 0 mm from its middle"),
+        "{text}"
+    );
+    let (_, text) = said(["3e-8", "0", "-60"]);
+    assert!(
+        text.contains("on the coxa axis, 3e-8 mm from its middle"),
+        "{text}"
+    );
+    let (_, text) = said(["9999", "0", "0"]);
+    assert!(text.contains("9797.00 mm too far"), "{text}");
+    for huge in ["1e300", "10001", "-1e9"] {
+        let (code, text) = said([huge, "0", "0"]);
+        assert_eq!(code, Some(2));
+        assert!(
+            text.contains("expected a number from -10000 to 10000"),
+            "{text}"
+        );
+        assert!(text.lines().all(|line| line.len() < 120), "{text}");
+    }
+}

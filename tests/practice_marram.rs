@@ -18,6 +18,30 @@ fn near(what: &str, value: &Option<Recorded>, truth: f64) {
     );
 }
 
+/// The other example is the same robot's left front leg, finished but for the tibia's scale and ends.
+#[test]
+fn the_example_of_one_leg_is_a_leg_of_the_clean_practice_robot() {
+    let whole = read(MARRAM).robot.expect("it is a good file");
+    let one = read(include_str!("../calibrations/one-leg.toml"))
+        .robot
+        .expect("it is a good file");
+    let ([real, ..], [leg]) = (&whole.legs[..], &one.legs[..]) else {
+        panic!("six legs, and one");
+    };
+    assert_eq!((&leg.name, &leg.links), (&real.name, &real.links));
+    let [coxa, femur, tibia] = &leg.joints;
+    assert_eq!([coxa, femur], [&real.joints[0], &real.joints[1]]);
+    let whole_tibia = &real.joints[2];
+    assert_eq!(
+        (tibia.pin, &tibia.servo),
+        (whole_tibia.pin, &whole_tibia.servo)
+    );
+    assert!(tibia.is_nominal() && !tibia.is_calibrated());
+    // Where it was jogged to, −83°, the nominal scale and the zero that came of it are right.
+    let pulse = |joint: &hornset::calibration::Joint| joint.pulse_us(-83.0).expect("known");
+    assert!((pulse(tibia) - pulse(whole_tibia)).abs() < 1.0);
+}
+
 #[test]
 fn the_shipped_example_fits_the_clean_practice_robot_of_seed_7() {
     let robot = read(MARRAM).robot.expect("it is a good file");

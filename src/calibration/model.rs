@@ -184,6 +184,14 @@ impl Robot {
             .map(|(at, _)| at)
     }
 
+    /// The joints whose scale is nominal, in the order of the file.
+    pub fn nominal(&self) -> Vec<JointRef> {
+        self.joints()
+            .filter(|(_, joint)| joint.is_nominal())
+            .map(|(at, _)| at)
+            .collect()
+    }
+
     /// `LF femur`, as screens and messages say it.
     pub fn title(&self, at: JointRef) -> String {
         match self.legs.get(at.leg) {
@@ -199,6 +207,14 @@ impl Leg {
         &self.joints[kind.index()]
     }
 
+    /// The joints whose scale is nominal.
+    pub fn nominal(&self) -> Vec<JointKind> {
+        JointKind::ALL
+            .into_iter()
+            .filter(|kind| self.joint(*kind).is_nominal())
+            .collect()
+    }
+
     /// One of its joints, to change it.
     pub fn joint_mut(&mut self, kind: JointKind) -> &mut Joint {
         &mut self.joints[kind.index()]
@@ -206,6 +222,17 @@ impl Leg {
 }
 
 impl Joint {
+    /// Whether its µs/degree is nominal: typed from a data sheet, not measured on this servo.
+    pub fn is_nominal(&self) -> bool {
+        let scale = self.scale.as_ref();
+        scale.is_some_and(|scale| scale.by == Method::Typed)
+    }
+
+    /// Whether zero and µs/degree are known and the latter was measured.
+    pub fn is_calibrated(&self) -> bool {
+        self.zero.is_some() && self.scale.is_some() && !self.is_nominal()
+    }
+
     /// The angle that this pulse commands, degrees; `None` until zero and µs/degree are known.
     pub fn angle_deg(&self, pulse_us: f64) -> Option<f64> {
         let (zero, scale) = (self.zero.as_ref()?, self.scale.as_ref()?);

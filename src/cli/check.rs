@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::{Exit, Outcome};
 use crate::calibration::file::{self, FileError};
-use crate::calibration::{Finding, Reading};
+use crate::calibration::{Finding, Joint, Reading, Robot};
 
 /// Which files, and how to print.
 #[derive(Debug, clap::Args)]
@@ -16,8 +16,9 @@ pub struct Args {
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// Print JSON: an array of objects, one a file, with the keys `file`, `good` (true or false),
-    /// `format`, `name`, `legs` (their names; these three null when it does not come so far) and
-    /// `findings`, an array of objects with `severity` (error or warning), `fault`, `line`,
+    /// `format`, `name`, `legs` (their names), `calibrated` and `nominal` (the joints whose zero and
+    /// µs/degree are known, measured or with a nominal µs/degree, which was typed; these five null
+    /// when it does not come so far) and `findings`, an array of objects with `severity` (error or warning), `fault`, `line`,
     /// `column`, `place`, `found`, `expected`, `remedy`; a file that cannot be read has `good`
     /// false and `unreadable` with the reason instead of `findings`
     #[arg(long)]
@@ -64,15 +65,19 @@ fn as_text(name: &str, reading: &Reading) -> String {
     }
     text.push_str(&match &reading.robot {
         Some(robot) => format!(
-            "{name}: good: {}, {} {}, {} of {} joints calibrated\n",
+            "{name}: good: {}, {} {}, {} of {} joints calibrated{}\n",
             robot.name,
             robot.legs.len(),
             if robot.legs.len() == 1 { "leg" } else { "legs" },
-            robot
-                .joints()
-                .filter(|(_, joint)| joint.zero.is_some() && joint.scale.is_some())
-                .count(),
+            titles(robot, Joint::is_calibrated).len(),
             robot.legs.len() * 3,
+            match titles(robot, Joint::is_nominal).as_slice() {
+                [] => String::new(),
+                nominal => format!(
+                    "; µs/degree nominal, typed and not measured: {}",
+                    nominal.join(", ")
+                ),
+            },
         ),
         None => format!(
             "{name}: refused: {} to mend\n",
@@ -80,6 +85,15 @@ fn as_text(name: &str, reading: &Reading) -> String {
         ),
     });
     text
+}
+
+/// `LF tibia`, and so on: the joints of that kind.
+fn titles(robot: &Robot, are: impl Fn(&Joint) -> bool) -> Vec<String> {
+    robot
+        .joints()
+        .filter(|(_, joint)| are(joint))
+        .map(|(at, _)| robot.title(at))
+        .collect()
 }
 
 fn as_json(name: &str, reading: &Result<Reading, FileError>) -> Value {
@@ -92,6 +106,8 @@ fn as_json(name: &str, reading: &Result<Reading, FileError>) -> Value {
                 "format": reading.format,
                 "name": robot.map(|it| &it.name),
                 "legs": robot.map(|it| it.legs.iter().map(|leg| &leg.name).collect::<Vec<_>>()),
+                "calibrated": robot.map(|it| titles(it, Joint::is_calibrated)),
+                "nominal": robot.map(|it| titles(it, Joint::is_nominal)),
                 "findings": reading.findings.iter().map(finding_json).collect::<Vec<_>>(),
             })
         }
@@ -101,6 +117,8 @@ fn as_json(name: &str, reading: &Result<Reading, FileError>) -> Value {
             "format": null,
             "name": null,
             "legs": null,
+            "calibrated": null,
+            "nominal": null,
             "unreadable": error.to_string(),
         }),
     }

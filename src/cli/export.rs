@@ -53,6 +53,9 @@ pub fn run(args: Args) -> Outcome {
     let now = jiff::Timestamp::from_second(jiff::Timestamp::now().as_second())
         .map_err(|e| Exit::System.because(e))?
         .to_string();
+    if let Some(note) = output::nominal_note(robot.robot()) {
+        eprintln!("hornset: {note}");
+    }
     let digest = output::digest(&bytes);
     let source = Source {
         robot: &robot,

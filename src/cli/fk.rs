@@ -27,8 +27,9 @@ pub struct Args {
     #[arg(long, value_enum, default_value_t = FrameName::Leg)]
     frame: FrameName,
     /// Print JSON: an object with the keys `leg`, `frame`, `angles_deg`, `foot_mm`, `pulses_us`
-    /// (null for a leg that is not calibrated, and then `missing` says what lacks) and
-    /// `within_limits`
+    /// (null for a leg that is not calibrated, and then `missing` says what lacks),
+    /// `within_limits` and `nominal` (the joints whose µs/degree was typed and not measured: their
+    /// pulses may be far off)
     #[arg(long)]
     json: bool,
 }
@@ -40,6 +41,7 @@ pub fn run(args: Args) -> Outcome {
     let foot = robot.foot(leg, angles, args.frame.frame());
     let pulses = foot::pulses(&robot, leg, angles);
     foot::warn_of_typed(&robot, leg);
+    let nominal = foot::nominal(&robot, leg);
     let within = matches!(pulses, Ok((_, true)));
     let json = args.json.then(|| {
         let mut it = json!({
@@ -49,6 +51,7 @@ pub fn run(args: Args) -> Outcome {
             "foot_mm": foot,
             "pulses_us": pulses.as_ref().ok().map(|it| it.0),
             "within_limits": within,
+            "nominal": nominal,
         });
         if let Err(why) = &pulses {
             it["missing"] = why.to_string().into();
@@ -62,7 +65,7 @@ pub fn run(args: Args) -> Outcome {
         foot[1],
         foot[2],
         args.frame.word(),
-        foot::pulses_text(&pulses)
+        foot::pulses_text(&pulses, &nominal)
     );
     foot::print_and(Exit::Fine, json, &text)
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use serde_json::Value;
 
 use super::{Exit, Failure, Outcome};
-use crate::calibration::Recorded;
+use crate::calibration::{JointKind, Recorded};
 use crate::kinematics::{CalibratedRobot, Frame, LegIndex, NoPose};
 
 /// In which frame points are typed and printed.
@@ -41,11 +41,16 @@ pub fn open(file: &Path, leg: &str) -> Result<(CalibratedRobot, LegIndex), Failu
     Ok((robot, leg))
 }
 
-/// A number typed on the command line: finite, negative without tricks.
+/// No leg of a file is as long, in mm, and no joint turns so far, in degrees: a larger number is a slip.
+const MOST: f64 = 10_000.0;
+
+/// A number typed on the command line: of a leg's size, negative without tricks.
 pub fn number(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(number) if number.is_finite() => Ok(number),
-        _ => Err("expected a finite number, as 120 or -80.5".into()),
+        Ok(number) if number.abs() <= MOST => Ok(number),
+        _ => Err(format!(
+            "expected a number from -{MOST} to {MOST}, as 120 or -80.5"
+        )),
     }
 }
 
@@ -59,15 +64,25 @@ pub fn pulses(
     Ok((pulses, robot.beyond(leg, pulses).is_none()))
 }
 
-/// `1612.5 1516.0 1500.0 µs`, and a word when limits do not allow it.
-pub fn pulses_text(pulses: &Result<([f64; 3], bool), NoPose>) -> String {
+/// `1612.5 1516.0 1500.0 µs`, and words when limits do not allow it and when a scale is nominal.
+pub fn pulses_text(pulses: &Result<([f64; 3], bool), NoPose>, nominal: &[&str]) -> String {
     match pulses {
         Ok(([c, f, t], within)) => {
             let word = if *within { "" } else { "  outside the limits" };
-            format!("{c:.1} {f:.1} {t:.1} µs{word}")
+            let mark = match nominal {
+                [] => String::new(),
+                joints => format!("  nominal: {}", joints.join(", ")),
+            };
+            format!("{c:.1} {f:.1} {t:.1} µs{word}{mark}")
         }
         Err(why) => format!("no pulses: {why}"),
     }
+}
+
+/// The joints whose µs/degree is nominal, so that their pulses may be far off.
+pub fn nominal(robot: &CalibratedRobot, leg: LegIndex) -> Vec<&'static str> {
+    let joints = robot.leg_data(leg).nominal();
+    joints.into_iter().map(JointKind::word).collect()
 }
 
 /// Whether a value is only typed, so that the pulses may be far off; said once, on standard error.

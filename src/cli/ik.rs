@@ -30,7 +30,8 @@ pub struct Args {
     frame: FrameName,
     /// Print JSON: an object with the keys `leg`, `frame` and `solutions`, an array of objects with
     /// `knee` (up or down), `angles_deg`, `pulses_us` (null for a leg that is not calibrated, and
-    /// then `missing` beside `solutions` says what lacks) and `within_limits`. When no solution can
+    /// then `missing` beside `solutions` says what lacks), `within_limits` and `nominal` (the joints
+    /// whose µs/degree was typed and not measured: their pulses may be far off). When no solution can
     /// be had there is `reason` as well: `too-far`, `too-near` or `on-axis` with `amount_mm`, or
     /// `limit` with `joint` and `amount_deg`; `solutions` then holds what was found, if anything
     #[arg(long)]
@@ -54,6 +55,7 @@ pub fn run(args: Args) -> Outcome {
             return Ok(Exit::No);
         }
     };
+    let nominal = foot::nominal(&robot, leg);
     let mut text = String::new();
     let mut solutions = Vec::new();
     for (knee, angles) in found {
@@ -62,13 +64,14 @@ pub fn run(args: Args) -> Outcome {
         text.push_str(&format!(
             "knee {:4}  {c:7.2}° {f:7.2}° {t:7.2}°  {}\n",
             knee.word(),
-            foot::pulses_text(&pulses)
+            foot::pulses_text(&pulses, &nominal)
         ));
         solutions.push(json!({
             "knee": knee.word(),
             "angles_deg": angles,
             "pulses_us": pulses.as_ref().ok().map(|it| it.0),
             "within_limits": matches!(pulses, Ok((_, true))),
+            "nominal": nominal,
         }));
     }
     it["solutions"] = Value::Array(solutions);

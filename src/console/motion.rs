@@ -6,7 +6,7 @@
 use std::time::Duration;
 
 use crate::board::{PinState, Request};
-use crate::calibration::{Joint, JointKind, JointRef, Method, Robot};
+use crate::calibration::{Joint, JointKind, JointRef, Robot};
 use crate::kinematics::{CalibratedRobot, Course, LegIndex, Legroom, Stream};
 use crate::units::Pin;
 
@@ -64,12 +64,11 @@ pub struct Plan {
 
 /// What a joint lacks for its foot to be jogged; `None` when it has all.
 pub fn lacks(joint: &Joint) -> Option<&'static str> {
-    let typed = |by: Method| by == Method::Typed;
     match (joint.pin, &joint.zero, &joint.scale) {
         (None, ..) => Some("no pin"),
         (_, None, _) => Some("no zero"),
         (.., None) => Some("no µs/degree"),
-        (.., Some(scale)) if typed(scale.by) => Some("a nominal µs/degree only"),
+        _ if joint.is_nominal() => Some("a nominal µs/degree only"),
         _ => None,
     }
 }

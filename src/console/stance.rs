@@ -69,8 +69,9 @@ pub fn standing(state: &State) -> Result<Vec<usize>, String> {
         return Ok(legs);
     }
     Err(match lacking {
-        Some(why) => format!("{why}, and three legs are needed"),
-        None => "it takes three legs or more".into(),
+        // What is missing is of no use to one who has too few legs.
+        Some(why) if robot.legs.len() >= LEAST_LEGS => why,
+        _ => "it takes three legs or more".into(),
     })
 }
 

@@ -60,7 +60,8 @@ pub enum Knee {
 pub enum Unreachable {
     /// Farther than the straight leg.
     #[error(
-        "the point is {by_mm:.2} mm too far: expected one within the straight leg's reach; move it nearer"
+        "the point is {} mm too far: expected one within the straight leg's reach; move it nearer",
+        short(*by_mm)
     )]
     TooFar {
         /// By how much, mm.
@@ -68,7 +69,8 @@ pub enum Unreachable {
     },
     /// Nearer than the folded leg.
     #[error(
-        "the point is {by_mm:.2} mm too near: expected one outside the folded leg's; move it out"
+        "the point is {} mm too near: expected one outside the folded leg's; move it out",
+        short(*by_mm)
     )]
     TooNear {
         /// By how much, mm.
@@ -76,7 +78,8 @@ pub enum Unreachable {
     },
     /// On the coxa axis, where every coxa angle would do.
     #[error(
-        "the point is on the coxa axis, {from_axis_mm:.0e} mm from its middle, where the coxa has no direction: move it out"
+        "the point is on the coxa axis, {} mm from its middle, where the coxa has no direction: move it out",
+        short(*from_axis_mm)
     )]
     OnAxis {
         /// How far from the axis it is, mm: less than [`AXIS_SLACK_MM`].
@@ -85,6 +88,17 @@ pub enum Unreachable {
     /// Not a point.
     #[error("the point has a coordinate that is no finite number: expected three lengths in mm")]
     NotFinite,
+}
+
+/// A length as it is read at a bench; what two decimals cannot say, or only a row of digits, in powers of ten.
+fn short(mm: f64) -> String {
+    if mm == 0.0 {
+        "0".into()
+    } else if (0.005..1e6).contains(&mm.abs()) {
+        format!("{mm:.2}")
+    } else {
+        format!("{mm:.0e}")
+    }
 }
 
 /// How well the foot can be moved at some angles.

@@ -5,7 +5,7 @@
 
 use std::fmt::Write;
 
-use super::{Incomplete, Source, VERSION, plain_name};
+use super::{Incomplete, Source, VERSION, nominal_note, plain_name};
 use crate::calibration::{JointKind, Leg, Robot};
 
 /// The text of the header, or what is not calibrated yet.
@@ -30,6 +30,9 @@ pub fn write(source: &Source<'_>) -> Result<String, Incomplete> {
         }
     }
     let table: Vec<String> = robot.legs.iter().map(row).collect();
+    let nominal = nominal_note(robot).map_or_else(String::new, |note| {
+        format!(" * {note}\n * Angles and feet of these joints may be far off.\n")
+    });
     // A name cannot end the comment that it stands in.
     let name = robot.name.replace("*/", "* /").replace("/*", "/ *");
     Ok(TEMPLATE
@@ -37,6 +40,7 @@ pub fn write(source: &Source<'_>) -> Result<String, Incomplete> {
         .replace("@FILE_DIGEST@", source.digest)
         .replace("@WHEN@", source.at)
         .replace("@VERSION@", VERSION)
+        .replace("@NOMINAL@", &nominal)
         .replace("@LEGS@", &robot.legs.len().to_string())
         .replace("@CONSTANTS@", constants.trim_end())
         .replace("@TABLE@", &table.join(",\n"))
@@ -109,7 +113,7 @@ const TEMPLATE: &str = r#"/*
  * Exported by hornset @VERSION@ at @WHEN@.
  * SHA-256 of the calibration file: @FILE_DIGEST@
  * Do not edit: export it again.
- *
+@NOMINAL@ *
  * Lengths in mm, angles in degrees, pulses in microseconds, single precision.
  * Leg frame: x outward along the leg's mount, z up, the coxa axis at the origin.
  * Body frame: x forward, y left, z up. The foot is the centre of its ball.

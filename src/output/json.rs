@@ -61,6 +61,7 @@ fn joint(it: &Joint) -> Value {
         "servo": it.servo,
         "zero_us": recorded(&it.zero),
         "us_per_degree": recorded(&it.scale),
+        "nominal": it.is_nominal(),
         "near_end_us": recorded(&it.near_end),
         "far_end_us": recorded(&it.far_end),
         "limits_us": span(it.limits),

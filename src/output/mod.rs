@@ -10,6 +10,7 @@ pub mod urdf;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
+use crate::calibration::Robot;
 use crate::kinematics::CalibratedRobot;
 
 /// What is exported, and where it came from.
@@ -32,6 +33,18 @@ pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 pub struct Incomplete {
     /// `LF femur zero_us`, and so on.
     pub lacking: Vec<String>,
+}
+
+/// What a reader of the numbers must know before he trusts them: the joints whose scale is nominal.
+pub(crate) fn nominal_note(robot: &Robot) -> Option<String> {
+    let joints = robot.nominal();
+    let titles: Vec<String> = joints.iter().map(|at| robot.title(*at)).collect();
+    (!titles.is_empty()).then(|| {
+        format!(
+            "Nominal, typed and not measured: the microseconds per degree of {}.",
+            titles.join(", ")
+        )
+    })
 }
 
 /// The SHA-256 of a file's bytes, as 64 hexadecimal digits (FIPS 180-4).

@@ -7,7 +7,7 @@
 use std::f64::consts::PI;
 use std::fmt::Write;
 
-use super::{Source, VERSION};
+use super::{Source, VERSION, nominal_note};
 use crate::calibration::{Joint, JointKind, Leg};
 
 /// Readers want an effort and a speed; these are an ordinary hobby servo's, about 10 kg·cm and 60° in 0.2 s. Common practice, not measured.
@@ -26,8 +26,10 @@ pub fn write(source: &Source<'_>) -> String {
     let _ = write!(
         out,
         "<!-- {name}: exported by hornset {VERSION} at {}.\n     Calibration file's SHA-256: {}.\n     \
-         Limits are what ends and limits of the calibration allow; effort and velocity are an ordinary servo's, not measured. -->\n",
-        source.at, source.digest
+         Limits are what ends and limits of the calibration allow; effort and velocity are an ordinary servo's, not measured.{} -->\n",
+        source.at,
+        source.digest,
+        nominal_note(robot).map_or_else(String::new, |note| format!("\n     {note}")),
     );
     let _ = writeln!(out, "<robot name=\"{}\">", escape(&robot.name));
     out.push_str("  <link name=\"base_link\">\n");

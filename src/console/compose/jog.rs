@@ -4,7 +4,6 @@ use std::time::Duration;
 
 use super::leg::signed;
 use super::plus_minus;
-use super::scale::is_nominal;
 use crate::board::PinState;
 use crate::calibration::JointKind;
 use crate::console::actions;
@@ -24,7 +23,7 @@ pub fn numbers(state: &State, now: Duration) -> JogNumbers {
     let angle = plug.pulse.and_then(|p| joint.angle_deg(p.us()));
     let pulse_text = plug.pulse.map_or_else(|| "limp".into(), |p| p.to_string());
     let angle_text = angle.map_or_else(|| "?".into(), signed);
-    let nominal = if is_nominal(joint) { ", nominal" } else { "" };
+    let nominal = if joint.is_nominal() { ", nominal" } else { "" };
     let in_degrees = state.steps.unit == Unit::Degrees && angle.is_some();
     let mut plug_text = match joint.pin {
         Some(pin) => format!("pin {pin}"),

@@ -19,10 +19,12 @@ const WIDTH: i32 = 40;
 pub fn notes(state: &State) -> Vec<String> {
     let (robot, known) = (state.work.robot(), state.work.known());
     let all = robot.joints().count();
+    // A scale from a data sheet is no mark's.
+    let nominal = robot.nominal();
     let marked = known
         .joints
         .iter()
-        .filter(|it| it.source != Source::Nothing);
+        .filter(|it| it.source != Source::Nothing && !nominal.contains(&it.at));
     let ended = robot
         .joints()
         .filter(|(_, joint)| joint.near_end.is_some() && joint.far_end.is_some());

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use crate::board::PinState;
-use crate::calibration::{Joint, JointKind, JointRef, Method};
+use crate::calibration::{Joint, JointKind, JointRef};
 use crate::console::state::State;
 use crate::console::view::scale::{Fit, Scale, Way, Zero};
 
@@ -54,13 +54,8 @@ fn fit(joint: &Joint) -> Option<Fit> {
         zero_us: zero.value,
         us_per_deg: scale.value,
         curve: 0.0,
-        nominal: is_nominal(joint),
+        nominal: joint.is_nominal(),
     })
-}
-
-/// The scale was typed, not measured on this servo.
-pub fn is_nominal(joint: &Joint) -> bool {
-    joint.scale.as_ref().is_some_and(|s| s.by == Method::Typed)
 }
 
 fn way(joint: &Joint, kind: JointKind) -> Option<Way> {

@@ -178,7 +178,8 @@ impl Page for BodyPage {
             Err(why) => {
                 return (
                     format!("The body cannot be moved yet: {why}."),
-                    "Two marks of a joint on the Jog page give zero and µs/degree.".into(),
+                    "Three legs must be known: two marks of a joint give zero and µs/degree."
+                        .into(),
                 );
             }
         };

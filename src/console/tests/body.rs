@@ -276,6 +276,27 @@ fn legs_that_are_not_known_do_not_carry_and_must_be_limp() {
 }
 
 #[test]
+fn what_the_body_lacks_is_said_in_two_whole_lines() {
+    // The longest names and the longest reason: `Desk` itself sees that no line is cut.
+    let typed = "us_per_degree = { value = 10.0, at = 2026-03-14T13:15:06Z, by = \"typed\" }";
+    let text: String = SIX_LEGS
+        .lines()
+        .map(|line| match line.starts_with("us_per_degree") {
+            true => format!("{typed}\n"),
+            false => format!("{line}\n"),
+        })
+        .collect();
+    let text = text.replace("name = \"LF\"", "name = \"LF_FRONT\"");
+    let mut desk = desk_of(&text);
+    desk.keys("<F2> j j j <Enter>");
+    desk.says("The body cannot be moved yet: LF_FRONT coxa has a nominal µs/degree only.");
+    assert_eq!(
+        desk.row(2),
+        "Three legs must be known: two marks of a joint give zero and µs/degree."
+    );
+}
+
+#[test]
 fn two_legs_carry_no_body() {
     let legs: Vec<&str> = SIX_LEGS.split("[[leg]]").collect();
     let text = format!("{}[[leg]]{}[[leg]]{}", legs[0], legs[1], legs[2]);

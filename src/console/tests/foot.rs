@@ -479,6 +479,30 @@ fn tab_and_frame_decide_where_the_arrows_go() {
     assert_eq!(page(&desk).point[0].0, "fore");
 }
 
+/// The shipped example of one leg: what it lacks is named, and two marks are enough.
+#[test]
+fn a_nominal_scale_is_named_until_two_marks_have_measured_it() {
+    let mut desk = desk_of(include_str!("../../../calibrations/one-leg.toml"));
+    desk.keys("<F2> j j j <Enter>");
+    desk.says("The body cannot be moved yet: it takes three legs or more.");
+    desk.keys("<F2> k <Enter>");
+    desk.says("The foot of LF cannot move yet: LF tibia has a nominal µs/degree only.");
+    assert!(
+        desk.row(2)
+            .starts_with("Two marks of a joint on the Jog page"),
+        "{}",
+        desk.row(2)
+    );
+    desk.keys("<F2> k <Enter> o w <Enter>");
+    desk.run(LONG, MS);
+    desk.keys("= 1 3 8 5 <Enter>");
+    desk.run(LONG, MS);
+    desk.keys("m - 8 3 <Enter> = 1 6 5 7 <Enter>");
+    desk.run(LONG, MS);
+    desk.keys("m - 5 8 <Enter> <F2> j <Enter>");
+    desk.says("Enter: wake the rest of LF for its foot, after 3 s, one joint at a time.");
+}
+
 #[test]
 fn the_step_is_halved_and_doubled_from_a_half_to_32() {
     let mut desk = awake();
