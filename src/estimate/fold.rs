@@ -8,7 +8,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::joint::{Building, Stamp};
 use super::knowledge::{
-    HornKnown, JointKnown, Knowledge, PlacingKnown, PlugFound, ServoKnown, SupplyKnown, SupplySaid,
+    HornKnown, JointKnown, Knowledge, PlacingKnown, PlugFound, ServoKindKnown, ServoKnown,
+    SupplyKnown, SupplySaid,
 };
 use crate::calibration::logbook::{Entry, JointName, What};
 use crate::calibration::model::JointKind;
@@ -117,6 +118,22 @@ impl Fold {
                 known.verdict = Some(*verdict);
                 known.note = note.clone();
             }
+            &What::ServoKind {
+                teeth,
+                arms,
+                travel_deg,
+            } => {
+                let kind = &mut self.known.servo_kind;
+                if teeth.is_some() {
+                    *kind = ServoKindKnown::default();
+                }
+                *kind = ServoKindKnown {
+                    n,
+                    teeth: teeth.or(kind.teeth),
+                    arms: arms.or(kind.arms),
+                    travel_deg: travel_deg.or(kind.travel_deg),
+                };
+            }
             What::Plug {
                 pin,
                 joint,
@@ -183,6 +200,7 @@ impl Fold {
                 ..
             } => {
                 self.joints[index].known.horn = Some(HornKnown {
+                    n: entry.n,
                     teeth,
                     arms,
                     came_out_deg,

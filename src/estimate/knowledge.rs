@@ -25,6 +25,8 @@ pub struct Knowledge {
     pub supply_said: BTreeMap<SupplyQuestion, SupplySaid>,
     /// Every servo with a number.
     pub servos: BTreeMap<String, ServoKnown>,
+    /// What its servos and horns have alike, as far as it was said.
+    pub servo_kind: ServoKindKnown,
     /// What each pin was found to drive, after all exchanges.
     pub plugs: BTreeMap<Pin, PlugFound>,
     /// The wiring as found was made the plan.
@@ -156,9 +158,24 @@ pub struct CheckKnown {
     pub angle_deg: f64,
 }
 
+/// What servos and horns have alike.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ServoKindKnown {
+    /// The last entry that says something of it.
+    pub n: u64,
+    /// Teeth of the spline.
+    pub teeth: Option<u32>,
+    /// Arms of the horn.
+    pub arms: Option<u32>,
+    /// How far it turns to each side of its centre, degrees.
+    pub travel_deg: Option<f64>,
+}
+
 /// How a horn was put on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HornKnown {
+    /// Its entry.
+    pub n: u64,
     /// Teeth of the spline.
     pub teeth: u32,
     /// Arms of the horn.

@@ -50,6 +50,9 @@ pub struct HornsMind {
     travel_deg: f64,
     /// Teeth, arms and travel were said for this kind of servo.
     told: bool,
+    /// Its teeth were said, its arms were: where it was left between them it goes on.
+    told_teeth: bool,
+    told_arms: bool,
     without_needed: usize,
     without_plug: usize,
 }
@@ -62,8 +65,28 @@ impl Horns {
     pub fn new(knowledge: &Knowledge, scope: Scope, bench: Bench) -> Horns {
         let named = matches!(scope, Scope::Joint(_));
         let mut horns = Horns::from_seats(seats(knowledge, scope), named, bench);
+        let mind = &mut horns.mind;
         if let Some(horn) = knowledge.joints.iter().rev().find_map(|it| it.horn) {
-            (horns.mind.teeth, horns.mind.arms) = (horn.teeth, horn.arms);
+            (mind.teeth, mind.arms) = (horn.teeth, horn.arms);
+        }
+        let kind = knowledge.servo_kind;
+        mind.teeth = kind.teeth.unwrap_or(mind.teeth);
+        mind.arms = kind.arms.unwrap_or(mind.arms);
+        mind.travel_deg = kind.travel_deg.unwrap_or(mind.travel_deg);
+        // A horn that is looked at again, and a new servo, may be of another kind than what was said before.
+        let since = |at| {
+            let known = knowledge.joint(at)?;
+            known.horn.map(|it| it.n).max(known.replaced)
+        };
+        let other = match scope {
+            Scope::Joint(at) => since(at).is_some_and(|n| n > kind.n),
+            _ => false,
+        };
+        if !other {
+            mind.told_teeth = kind.teeth.is_some();
+            mind.told_arms = kind.arms.is_some();
+            mind.told = mind.told_teeth && mind.told_arms && kind.travel_deg.is_some();
+            mind.begin();
         }
         horns
     }
@@ -83,6 +106,8 @@ impl Horns {
             arms: 1,
             travel_deg: COMMON_TRAVEL_DEG,
             told: false,
+            told_teeth: false,
+            told_arms: false,
         };
         mind.begin();
         Machine::of(mind, Hand::new(&bench.awake))
@@ -99,11 +124,28 @@ impl HornsMind {
     }
 
     fn after_servo(&self) -> State {
-        if self.told {
-            State::Ready
-        } else {
-            State::Teeth
+        match (self.told, self.told_teeth, self.told_arms) {
+            (true, _, _) => State::Ready,
+            (_, true, true) => State::Travel,
+            (_, true, false) => State::Arms,
+            (_, false, _) => State::Teeth,
         }
+    }
+
+    /// What was just said of this kind of servo; each answer is recorded when it is given.
+    fn just_told(&self, answer: &Answer) -> Vec<What> {
+        let (mut teeth, mut arms, mut travel_deg) = (None, None, None);
+        match (&self.state, answer) {
+            (State::Arms, _) => teeth = Some(self.teeth),
+            (State::Travel, _) => arms = Some(self.arms),
+            (State::Ready, Answer::Value(_)) => travel_deg = Some(self.travel_deg),
+            _ => return Vec::new(),
+        }
+        vec![What::ServoKind {
+            teeth,
+            arms,
+            travel_deg,
+        }]
     }
 
     fn placed(&mut self, number: &str) -> Turn {
@@ -275,7 +317,7 @@ impl Mind for HornsMind {
             (State::Over, Answer::Enter) => return Turn::Leave,
             _ => return Turn::Ignored,
         }
-        Turn::On(Vec::new())
+        Turn::On(self.just_told(answer))
     }
 
     fn enter(&mut self, hand: &mut Hand) {
@@ -297,7 +339,10 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::calibration::model::JointKind;
+    use crate::calibration::logbook::{Entry, JointName, Plan};
+    use crate::calibration::model::{JointKind, JointRef};
+    use crate::calibration::{MARRAM, read};
+    use crate::estimate::knowledge;
     use crate::procedure::rig::{Rig, pin, random_walk};
     use crate::procedure::seat::samples::seat;
     use crate::procedure::words::Wants;
@@ -436,6 +481,74 @@ mod tests {
             "{}",
             step.next
         );
+    }
+
+    /// What Marram's logbook with these entries tells.
+    fn after(book: &[What]) -> Knowledge {
+        let robot = read(MARRAM).robot.expect("a good file");
+        let plan = [What::Plan(Plan::of(&robot))];
+        let entry = |(what, n): (&What, u64)| Entry {
+            n,
+            at: "2026-03-14T10:22:05Z".into(),
+            what: what.clone(),
+        };
+        let all = plan.iter().chain(book).zip(1..).map(entry);
+        knowledge(&all.collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn left_after_any_answer_it_goes_on_at_the_first_step_not_known() {
+        let centre = (Pulse::CENTRE, Pulse::CENTRE);
+        let pins = [(pin(22), centre), (pin(23), centre), (pin(24), centre)];
+        let open = |book: &[What], scope| {
+            let horns = Horns::new(&after(book), scope, Bench::default());
+            Rig::new(horns, &pins)
+        };
+        let answers = [
+            Answer::Text("07".into()),
+            Answer::Pick(1),
+            Answer::Pick(2),
+            Answer::Value(60.0),
+        ];
+        let mut book: Vec<What> = Vec::new();
+        let steps = [
+            "COUNT THE TEETH",
+            "COUNT THE ARMS",
+            "TYPE ITS TRAVEL",
+            "HANDS AWAY",
+        ];
+        for (answer, then) in answers.into_iter().zip(steps) {
+            let mut rig = open(&book, Scope::Leg(0));
+            rig.say(answer.clone()).say(Answer::Undo);
+            assert!(rig.book.is_empty(), "undone with its entry");
+            rig.say(answer).say(Answer::Leave);
+            book.extend(rig.book);
+            assert_eq!(open(&book, Scope::Leg(0)).step().big, then);
+        }
+        assert_eq!(book.len(), 4);
+        // What was said holds for every joint.
+        let rig = open(&book, Scope::Leg(1));
+        assert_eq!(rig.step().big, "WHICH SERVO?");
+        assert!(
+            rig.step()
+                .lines
+                .contains(&format!("{} teeth, {} arms", TEETH[1], ARMS[2])),
+            "{:?}",
+            rig.step().lines
+        );
+        // A new servo may be of another kind: it is asked again, with what was known offered.
+        let joint = JointName::new("LF", JointKind::Coxa);
+        book.push(What::ServoReplaced {
+            joint,
+            servo: "19".into(),
+        });
+        let at = JointRef {
+            leg: 0,
+            kind: JointKind::Coxa,
+        };
+        let step = open(&book, Scope::Joint(at)).step();
+        assert_eq!(step.big, "COUNT THE TEETH");
+        assert!(matches!(step.wants, Wants::Pick { start: 1, .. }));
     }
 
     #[test]

@@ -133,6 +133,20 @@ pub enum What {
         /// The new one's number.
         servo: String,
     },
+    /// What the servos and horns here have alike, said once for all of them; what is left out was said before.
+    ///
+    /// Teeth are the first thing that is asked: an entry with teeth begins another kind.
+    ServoKind {
+        /// Teeth of the spline.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        teeth: Option<u32>,
+        /// Arms of the horn.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        arms: Option<u32>,
+        /// How far it turns to each side of its centre, degrees.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        travel_deg: Option<f64>,
+    },
     /// How a horn was put on.
     Horn {
         /// Which joint.
@@ -316,6 +330,7 @@ impl What {
             | What::SupplyAnswer { .. }
             | What::Supply { .. }
             | What::ServoTested { .. }
+            | What::ServoKind { .. }
             | What::PlugsExchanged { .. }
             | What::MapAccepted { .. }
             | What::Placing { .. }

@@ -31,6 +31,17 @@ impl fmt::Display for What {
             What::ServoReplaced { joint, servo } => {
                 write!(f, "{joint}: servo {servo} in place of the old one")
             }
+            What::ServoKind {
+                teeth,
+                arms,
+                travel_deg,
+            } => {
+                let mut said = Vec::new();
+                said.extend(teeth.map(|it| format!("{it} teeth")));
+                said.extend(arms.map(|it| format!("{it} arms")));
+                said.extend(travel_deg.map(|it| format!("{it}° to each side")));
+                write!(f, "kind of servo: {}", said.join(", "))
+            }
             What::Horn {
                 joint,
                 turn_teeth,

@@ -114,6 +114,12 @@ impl What {
             What::Supply {
                 volts, limit_amps, ..
             } => finite("volts", *volts).or_else(|| finite("limit", *limit_amps)),
+            What::ServoKind {
+                teeth: None,
+                arms: None,
+                travel_deg: None,
+            } => Some("found a kind of servo without anything said of it, expected one of `teeth`, `arms`, `travel_deg`".into()),
+            What::ServoKind { travel_deg, .. } => travel_deg.and_then(angle),
             What::Horn {
                 came_out_deg,
                 margin_deg,
