@@ -149,6 +149,14 @@ pub enum Event {
         /// Who it is now.
         hello: Hello,
     },
+    /// The silence times are others than the untouched ones, 500 and 10000, or than those told last.
+    /// A reset makes them the untouched ones again.
+    Silence {
+        /// After so long without a line that feeds it the board freezes.
+        freeze_ms: u32,
+        /// After so long it goes limp.
+        limp_ms: u32,
+    },
     /// After a reset: guards, slews, silence, roster and trips stand again. Nothing was woken.
     Restored {
         /// The pins whose guards were set again.

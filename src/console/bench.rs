@@ -70,6 +70,25 @@ impl Default for Plug {
     }
 }
 
+/// How long the board hears nothing until it acts by itself; both from the same line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Silence {
+    /// Until it freezes.
+    pub freeze: Duration,
+    /// Until it goes limp.
+    pub limp: Duration,
+}
+
+impl Default for Silence {
+    /// What every board begins with.
+    fn default() -> Silence {
+        Silence {
+            freeze: Duration::from_millis(500),
+            limp: Duration::from_secs(10),
+        }
+    }
+}
+
 /// The board, as far as the console knows.
 #[derive(Debug, Default)]
 pub struct Bench {
@@ -85,6 +104,8 @@ pub struct Bench {
     pub hello: Option<Hello>,
     /// The pins.
     pub pins: BTreeMap<Pin, Plug>,
+    /// The silence times that stand.
+    pub silence: Silence,
     /// Number of the freeze that stands.
     pub frozen: Option<u32>,
     /// The board was reset, and the builder has not answered it yet.

@@ -11,7 +11,7 @@ use crate::procedure::{Ask, Heard};
 use crate::units::{Pin, Pulse};
 
 use super::actions;
-use super::bench::LinkState;
+use super::bench::{LinkState, Silence};
 use super::effect::{AskId, Effect, Fate, Now};
 use super::guided;
 use super::motion;
@@ -91,6 +91,7 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
             state.bench.all_limp();
             state.bench.forget_frames();
             state.bench.frozen = None;
+            state.bench.silence = Silence::default();
             state.bench.reset = true;
             state.space_again = false;
             let boot = hello.boot;
@@ -112,6 +113,13 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
                     after_loss,
                 },
             )]
+        }
+        Event::Silence { freeze_ms, limp_ms } => {
+            state.bench.silence = Silence {
+                freeze: Duration::from_millis(freeze_ms.into()),
+                limp: Duration::from_millis(limp_ms.into()),
+            };
+            Vec::new()
         }
         Event::Restored { .. } => {
             for trouble in &mut state.troubles {

@@ -8,6 +8,7 @@ use std::time::Duration;
 use crate::board::{By, Reason, Refusal, ResetCause};
 use crate::units::{Pin, Pulse};
 
+use super::bench::Silence;
 use super::state::State;
 use super::view;
 
@@ -149,17 +150,23 @@ impl Trouble {
                     "Every pin keeps its pulse and its force until then.",
                 ),
                 FrozenBy::Silence => {
-                    let what = "The board heard nothing for 500 ms and froze. Enter thaws.";
+                    let Silence { freeze, limp } = state.bench.silence;
+                    let what = format!(
+                        "The board heard nothing for {} and froze. Enter thaws.",
+                        lasted(freeze)
+                    );
                     if !state.bench.holds() {
                         return two(
-                            what,
+                            &what,
                             "All is limp. The host was stopped or the cable is loose.",
                         );
                     }
-                    // The board counts both times from the same line: 500 ms to freeze, 10 s to limp.
-                    let left = Duration::from_millis(9_500).saturating_sub(now.saturating_sub(*at));
+                    // The board counts both times from the same line.
+                    let left = limp
+                        .saturating_sub(freeze)
+                        .saturating_sub(now.saturating_sub(*at));
                     (
-                        what.into(),
+                        what,
                         format!(
                             "Limp in {} s if nothing is done. The host was stopped or the cable is loose.",
                             left.as_secs()
@@ -179,11 +186,17 @@ impl Trouble {
                 two("An input tripped and let pins go limp.", wakes_again(state))
             }
             Trouble::WentLimp { .. } => two(
-                "The board heard nothing for 10 s and went limp.",
+                &format!(
+                    "The board heard nothing for {} and went limp.",
+                    lasted(state.bench.silence.limp)
+                ),
                 wakes_again(state),
             ),
             Trouble::Lost => two(
-                "Link lost. The board freezes by itself and goes limp after 10 s.",
+                &format!(
+                    "Link lost. The board freezes by itself and goes limp after {}.",
+                    lasted(state.bench.silence.limp)
+                ),
                 &format!(
                     "Plug the cable in again: the board is found by itself. {}",
                     record_is(state)
@@ -209,6 +222,14 @@ impl Trouble {
                 "No key for three minutes while servos hold. Space stops at once.".into(),
             ),
         }
+    }
+}
+
+/// A silence time in few letters: `500 ms`, `10 s`, `1.25 s`.
+fn lasted(time: Duration) -> String {
+    match time.as_millis() {
+        ms if ms < 1000 => format!("{ms} ms"),
+        _ => format!("{} s", super::measure::number(time.as_secs_f64())),
     }
 }
 

@@ -26,6 +26,8 @@ pub struct FakeBoard {
     pub awake: BTreeSet<Pin>,
     pub guards: BTreeMap<Pin, (u16, u16)>,
     pub frozen: u32,
+    /// The silence times, ms.
+    pub silence: (u32, u32),
     pub by: &'static str,
     /// The bodies of changes and stops that were done, with when.
     pub done: Vec<(Duration, String)>,
@@ -102,7 +104,12 @@ impl FakeBoard {
             Request::Hello => format!("done {}", self.hello(now)),
             Request::Where { .. } => self.whereabouts(Pin::FIRST),
             Request::WhereFrom(pin) => self.whereabouts(*pin),
-            Request::SilenceOf => "done freeze_ms=500 limp_ms=10000".into(),
+            Request::SilenceOf => {
+                format!(
+                    "done freeze_ms={} limp_ms={}",
+                    self.silence.0, self.silence.1
+                )
+            }
             Request::Limp { pins } => {
                 self.awake.retain(|p| !pins.is_empty() && !pins.contains(p));
                 "done".into()
@@ -183,6 +190,7 @@ impl World {
                 awake: BTreeSet::new(),
                 guards: BTreeMap::new(),
                 frozen: 0,
+                silence: (500, 10_000),
                 by: "none",
                 done: Vec::new(),
                 deaf_until: Duration::ZERO,
@@ -243,6 +251,7 @@ impl World {
         board.awake.clear();
         board.guards.clear();
         board.frozen = 0;
+        board.silence = (500, 10_000);
         board.by = "none";
         board.cause = cause;
         board.lines.clear();

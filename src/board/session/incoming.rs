@@ -205,13 +205,21 @@ impl Session {
             Request::Limp { pins } if pins.is_empty() => self.awake.clear(),
             Request::Limp { pins } => self.awake.retain(|p| !pins.contains(p)),
             Request::Thaw(_) => self.frozen = 0,
-            Request::Silence { freeze_ms, .. } => self.freeze_ms = *freeze_ms,
+            Request::Silence { freeze_ms, limp_ms } => self.silence((*freeze_ms, *limp_ms)),
             _ => {}
         }
         match done {
-            Done::Silence { freeze_ms, .. } => self.freeze_ms = *freeze_ms,
+            Done::Silence { freeze_ms, limp_ms } => self.silence((*freeze_ms, *limp_ms)),
             Done::Freeze { n } => self.frozen = *n,
             _ => {}
+        }
+    }
+
+    /// The board's silence times, told on when they are others than was known.
+    fn silence(&mut self, (freeze_ms, limp_ms): (u32, u32)) {
+        if self.silence_ms != (freeze_ms, limp_ms) {
+            self.silence_ms = (freeze_ms, limp_ms);
+            self.events.push_back(Event::Silence { freeze_ms, limp_ms });
         }
     }
 

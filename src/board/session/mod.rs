@@ -60,8 +60,8 @@ const SYNC_EVERY: Duration = ms(1000);
 const TRIES: u32 = 8;
 /// Damage is told at most this often.
 const DAMAGE_EVERY: Duration = ms(1000);
-/// The board's silence time until another is set.
-const FREEZE_MS: u32 = 500;
+/// The board's silence times until others are set: to the freeze, and to limp.
+const SILENCE_MS: (u32, u32) = (500, 10_000);
 
 /// What the caller has to do to the transport, in order.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -152,7 +152,8 @@ pub struct Session {
     syncing: BTreeSet<Pin>,
     /// The number of the freeze that stands, as the caller was told.
     frozen: u32,
-    freeze_ms: u32,
+    /// The silence times that stand: to the freeze, and to limp.
+    silence_ms: (u32, u32),
     /// The last tag used for a change, and a count for those of reads and stops.
     tag: u16,
     reads: u16,
@@ -190,7 +191,7 @@ impl Session {
             awake: BTreeSet::new(),
             syncing: BTreeSet::new(),
             frozen: 0,
-            freeze_ms: FREEZE_MS,
+            silence_ms: SILENCE_MS,
             tag: 0,
             reads: 0,
             fed: Duration::ZERO,

@@ -153,7 +153,7 @@ impl Session {
             Duration::MAX
         } else {
             // With a short silence time there is less patience for a lost answer.
-            ms(u64::from(self.freeze_ms / 3).max(40))
+            ms(u64::from(self.silence_ms.0 / 3).max(40))
         };
         let Some(flight) = &mut self.flight else {
             return;
@@ -243,7 +243,7 @@ impl Session {
         if idle {
             return None;
         }
-        let at = self.fed + ms(u64::from(self.freeze_ms / 4).clamp(25, 200));
+        let at = self.fed + ms(u64::from(self.silence_ms.0 / 4).clamp(25, 200));
         match self.settings.alive_within {
             Some(within) if at > self.alive + within => None,
             _ => Some(at),

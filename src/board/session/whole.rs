@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use super::known::Known;
 use super::queue::Origin;
-use super::{FREEZE_MS, Flight, Phase, Session};
+use super::{Flight, Phase, SILENCE_MS, Session};
 use crate::board::answer::{By, Hello, PROTO};
 use crate::board::event::{Dropped, Event, LostWhy, Trouble};
 use crate::board::request::{Kind, Request};
@@ -86,7 +86,7 @@ impl Session {
         self.awake.clear();
         self.syncing.clear();
         self.frozen = hello.frozen;
-        self.freeze_ms = FREEZE_MS;
+        self.silence_ms = SILENCE_MS;
         self.starve = false;
         // The tags go on: a line that was under way may have given the new start a `last` already.
         self.known = Some(Known::new(hello.clone(), now));

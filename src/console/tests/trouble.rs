@@ -49,6 +49,41 @@ fn the_texts_of_the_screens_page() {
 }
 
 #[test]
+fn the_boards_own_silence_times_are_counted_and_a_reset_ends_them() {
+    let mut desk = Desk::awake();
+    let silence = |freeze_ms, limp_ms| Event::Silence { freeze_ms, limp_ms };
+    desk.event(silence(1250, 60_000));
+    desk.freezes = 4;
+    desk.frozen = true;
+    let by = By::Silence;
+    desk.event(Event::Frozen { n: 4, by });
+    desk.says("The board heard nothing for 1.25 s and froze. Enter thaws.");
+    assert!(desk.row(2).starts_with("Limp in 58 s"), "{}", desk.row(2));
+    desk.wait(Duration::from_secs(3));
+    assert!(desk.row(2).starts_with("Limp in 55 s"), "{}", desk.row(2));
+    desk.event(silence(100, 100));
+    desk.event(Event::Frozen { n: 5, by });
+    desk.says("The board heard nothing for 100 ms and froze. Enter thaws.");
+    assert!(desk.row(2).starts_with("Limp in 0 s"), "{}", desk.row(2));
+    desk.event(silence(200, 3000));
+    desk.event(Event::WentLimp { by });
+    desk.says("The board heard nothing for 3 s and went limp.");
+    let lost = || Event::Lost {
+        why: LostWhy::Quiet,
+    };
+    let mut desk = Desk::awake();
+    desk.event(silence(200, 3000));
+    desk.event(lost());
+    desk.says("Link lost. The board freezes by itself and goes limp after 3 s.");
+    let mut desk = Desk::awake();
+    desk.event(silence(200, 3000));
+    desk.reset(ResetCause::External, 2);
+    desk.keys("<Esc>");
+    desk.event(lost());
+    desk.says("Link lost. The board freezes by itself and goes limp after 10 s.");
+}
+
+#[test]
 fn a_brown_out_is_said_and_enter_wakes_what_was_awake() {
     let mut desk = Desk::awake();
     desk.keys("= 1 5 5 0 <Enter>");

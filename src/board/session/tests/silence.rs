@@ -84,3 +84,38 @@ fn a_freeze_whose_event_was_lost_is_noticed_within_half_a_second() {
     let told = told(&world);
     assert!(told.contains(&"frozen 4 by noisy".into()) && told.contains(&"limp by trip".into()));
 }
+
+#[test]
+fn silence_times_that_another_program_left_are_told_and_a_reset_ends_them() {
+    let silent = |world: &World| -> Vec<(u32, u32)> {
+        let events = world.events.iter();
+        events
+            .filter_map(|event| match event {
+                Event::Silence { freeze_ms, limp_ms } => Some((*freeze_ms, *limp_ms)),
+                _ => None,
+            })
+            .collect()
+    };
+    let mut world = World::found();
+    world.run(500);
+    assert_eq!(silent(&world), [], "nothing to say of the untouched ones");
+    let mut world = World::new(LinkSettings::default());
+    world.board.silence = (200, 3000);
+    world.open();
+    world.run(500);
+    assert_eq!(silent(&world), [(200, 3000)]);
+    world.ask("silence 400 4000");
+    world.run(100);
+    assert_eq!(silent(&world), [(200, 3000), (400, 4000)]);
+    // After a reset the host's own are set again, and told after the reset.
+    world.events.clear();
+    world.reset(2, 0, "external");
+    world.run(3000);
+    let told = told(&world);
+    let at = |text: &str| told.iter().position(|it| it.starts_with(text));
+    assert!(
+        at("reset") < at("Silence") && at("reset").is_some(),
+        "{told:?}"
+    );
+    assert_eq!(silent(&world), [(400, 4000)]);
+}
