@@ -89,8 +89,9 @@ impl Board {
 #[test]
 fn from_the_key_to_the_pin_and_into_the_file() {
     let folder = pty::folder();
+    let plan = pty::plan_in(folder.path());
     let board = Board::start(folder.path());
-    let mut console = Console::start(&["--port", &board.0.tty], folder.path());
+    let mut console = Console::start(&["--port", &board.0.tty, "--file", &plan], folder.path());
     console.see("── Home");
     console.see("250000");
     assert!(board.pulses().is_empty(), "opening wakes nothing");
@@ -204,8 +205,9 @@ fn from_the_key_to_the_pin_and_into_the_file() {
 fn a_killed_console_leaves_nothing_awake_for_long_and_a_terminated_one_nothing_at_all() {
     for signal in [rustix::process::Signal::TERM, rustix::process::Signal::KILL] {
         let folder = pty::folder();
+        let plan = pty::plan_in(folder.path());
         let board = Board::start(folder.path());
-        let mut console = Console::start(&["--port", &board.0.tty], folder.path());
+        let mut console = Console::start(&["--port", &board.0.tty, "--file", &plan], folder.path());
         console.see("── Home");
         console.press("i", "Enter:");
         console.press("w", "It will jump to this pulse at full speed");

@@ -134,8 +134,9 @@ fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
     // The kill must come while the pin still moves; on a busy machine it may take more than one go.
     for _ in 0..5 {
         let folder = pty::folder();
+        let plan = pty::plan_in(folder.path());
         let board = Board::start(folder.path());
-        let mut console = Console::start(&["--port", &board.0.tty], folder.path());
+        let mut console = Console::start(&["--port", &board.0.tty, "--file", &plan], folder.path());
         console.see("── Home");
         console.press("<Enter>", "Where is the robot?");
         console.press("<Enter>", "on the stand  Space=limp");

@@ -11,7 +11,7 @@ use crate::procedure::{Ask, Heard};
 use crate::units::{Pin, Pulse};
 
 use super::actions;
-use super::bench::{LinkState, Silence};
+use super::bench::{LinkState, Place, Silence};
 use super::effect::{AskId, Effect, Fate, Now};
 use super::guided;
 use super::motion;
@@ -161,6 +161,16 @@ fn found(state: &mut State, hello: Hello, rate: u32, now: &Now) -> Vec<Effect> {
     state.bench.hello = Some(hello);
     if state.page == PageId::First {
         state.page = PageId::Home;
+    }
+    let real = matches!(state.bench.place, Some(Place::Port(_)));
+    match state.work.fit(real, &now.stamp) {
+        Ok(Some((what, remedy))) => actions::say(state, what, remedy),
+        Ok(None) => {}
+        Err(error) => {
+            let what = "There is no robot to begin with: name a file.".into();
+            let remedy = error.to_string().lines().next().unwrap_or_default().into();
+            notice::add(&mut state.troubles, Trouble::Told { what, remedy });
+        }
     }
     actions::set_up_board(state, now)
 }

@@ -3,6 +3,8 @@
 //! Whatever is recorded is proposed first, and checked as a file would be; the runner writes it into the logbook,
 //! and only then it counts. The calibration in hand is what the logbook makes of it. Nothing here moves a pin.
 
+mod start;
+
 use std::path::{Path, PathBuf};
 
 use crate::calibration::logbook::{self, Entry, JointName, Logbook, LogbookError, MarkKind, What};
@@ -11,6 +13,7 @@ use crate::estimate::knowledge::MarkKnown;
 use crate::estimate::{Knowledge, knowledge, taken_over};
 use crate::units::Pulse;
 
+use self::start::Start;
 use super::intent::Side;
 use super::measure::{
     FACTORY_GUARD, GUARD_INSIDE_END_US, LIMIT_INSIDE_END_US, SAME_ANGLE_DEG, inside, number,
@@ -31,6 +34,8 @@ pub struct Work {
     unsaved: u32,
     /// What the builder should know of the logbook that was opened: what was found, what to do.
     notices: Vec<(String, String)>,
+    /// What was begun with, as long as there is no file.
+    start: Start,
 }
 
 /// Entries that were recorded by one act of the builder, and are taken back by one.
@@ -94,7 +99,7 @@ impl Work {
         folder: PathBuf,
         stamp: &str,
     ) -> Result<Work, LogbookError> {
-        let missing = taken_over(file.robot(), &file.saved_sha256(), book.entries());
+        let mut missing = taken_over(file.robot(), &file.saved_sha256(), book.entries());
         let mut notices = about(&book);
         if !book.entries().is_empty() && !missing.is_empty() {
             notices.push((
@@ -110,6 +115,10 @@ impl Work {
                     .into(),
             ));
         }
+        if file.path().is_none() {
+            // Nothing is saved of what never was a file.
+            missing.retain(|it| !matches!(it, What::Saved { .. }));
+        }
         book.append_later(&missing, stamp)?;
         let mut work = Work {
             known: knowledge(book.entries()),
@@ -120,6 +129,7 @@ impl Work {
             undo: Vec::new(),
             unsaved: 0,
             notices,
+            start: Start::File,
         };
         match work.settle() {
             Ok(0) => {}
@@ -136,29 +146,6 @@ impl Work {
             )),
         }
         Ok(work)
-    }
-
-    /// A plan to begin with when no file was named: the example robot's geometry and plugs, nothing measured.
-    pub fn plan(folder: PathBuf, stamp: &str) -> Result<Work, WorkError> {
-        let measured = [
-            "servo",
-            "zero_us",
-            "us_per_degree",
-            "near_end_us",
-            "far_end_us",
-            "limits_us",
-            "guard_us",
-            "play_deg",
-        ];
-        let key = |line: &str| line.split('=').next().unwrap_or_default().trim().to_owned();
-        let text: String = crate::calibration::MARRAM
-            .split_inclusive('\n')
-            // Its heading speaks of the example.
-            .skip_while(|line| line.starts_with('#') || line.trim().is_empty())
-            .filter(|line| !measured.contains(&key(line).as_str()))
-            .collect();
-        let file = crate::calibration::file::from_text(&text)?;
-        Ok(Work::new(file, folder, stamp)?)
     }
 
     /// What is known now.
@@ -183,7 +170,9 @@ impl Work {
 
     /// Why a name must be asked before it can be saved; `None` when it need not.
     pub fn why_name(&self) -> Option<&'static str> {
-        if self.path().is_none() {
+        if self.path().is_none() && self.start == Start::Blank {
+            Some("No file yet. Its lengths and mounts are examples: write yours in.")
+        } else if self.path().is_none() {
             Some("It has no file yet.")
         } else if self.robot().template {
             Some("The shipped example stays as it is.")
@@ -593,21 +582,6 @@ mod tests {
 
     fn femur(work: &Work) -> &Joint {
         work.robot().joint(FEMUR).expect("there is one")
-    }
-
-    #[test]
-    fn the_plan_has_plugs_and_nothing_measured() {
-        let work = work();
-        for (_, joint) in work.robot().joints() {
-            let expected = Joint {
-                pin: joint.pin,
-                needed_deg: joint.needed_deg,
-                ..Joint::default()
-            };
-            assert_eq!(*joint, expected);
-            assert!(joint.pin.is_some() && joint.needed_deg.is_some());
-        }
-        assert!(work.path().is_none() && work.unsaved() == 0);
     }
 
     #[test]

@@ -410,3 +410,21 @@ pub fn marram_in(folder: &Path) -> PathBuf {
     std::fs::write(&path, text).expect("written");
     path
 }
+
+/// The plan of the example robot, copied to `folder`: its geometry and plugs, nothing measured. It asks for
+/// a name when it is saved.
+pub fn plan_in(folder: &Path) -> String {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("calibrations/marram.toml");
+    let planned = |line: &&str| {
+        ["pin", "needed_deg"].iter().any(|it| line.starts_with(it)) || !line.contains("_us")
+    };
+    let of_joint = |line: &&str| {
+        !["servo", "play_deg", "us_per"]
+            .iter()
+            .any(|it| line.starts_with(it))
+    };
+    let text = text_of(&source);
+    let lines: Vec<&str> = text.lines().filter(planned).filter(of_joint).collect();
+    std::fs::write(folder.join("plan.toml"), lines.join("\n") + "\n").expect("written");
+    "plan.toml".into()
+}

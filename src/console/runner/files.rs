@@ -215,6 +215,16 @@ mod tests {
         std::fs::write(&path, "somebody else's").expect("written");
         let mut work = Work::plan(PathBuf::new(), STAMP).expect("the plan");
         mark(&mut work, FEMUR, 1500.0);
+        let saved = |work: &Work| -> Vec<String> {
+            let entries = work.entries().iter();
+            entries
+                .filter_map(|it| match &it.what {
+                    What::Saved { sha256 } => Some(sha256.clone()),
+                    _ => None,
+                })
+                .collect()
+        };
+        assert_eq!(saved(&work), [""; 0], "nothing was saved yet");
         let mut to = SaveAs {
             path: path.clone(),
             overwrite: false,
@@ -230,6 +240,8 @@ mod tests {
             save_as(&mut work, &to, STAMP),
             FileSaid::Saved(path.clone())
         );
+        let bytes = std::fs::read(&path).expect("saved");
+        assert_eq!(saved(&work), [crate::output::digest(&bytes)]);
         let again = file::inspect(&path).expect("read").robot.expect("good");
         let zero = again
             .joint(FEMUR)

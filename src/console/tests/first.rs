@@ -85,6 +85,33 @@ fn ports_are_listed_by_name_and_the_chosen_one_is_opened() {
     assert_eq!(opened(&desk), []);
     desk.keys("<Enter>");
     assert_eq!(opened(&desk), [Place::Port("/dev/ttyUSB0".into())]);
+    // Without a file nobody's lengths and plugs are taken for the builder's.
+    desk.says("No file: six legs are taken, and their lengths and mounts are examples.");
+    assert_eq!(desk.screen().head.robot, "Robot");
+    desk.keys("<Enter> <Enter>");
+    assert_eq!(desk.state.layers.len(), 1, "it asks where the robot is");
+    desk.keys("<Enter> <F2> j <Enter>");
+    assert_eq!(desk.row(0), "Jog");
+    desk.log.clear();
+    desk.keys("w <Enter>");
+    assert!(!desk.moved() && desk.log.iter().all(|it| !matches!(it, Effect::Ask(..))));
+    desk.keys("S");
+    assert_eq!(
+        desk.row(2),
+        "No file yet. Its lengths and mounts are examples: write yours in."
+    );
+}
+
+#[test]
+fn a_file_that_was_named_is_the_robot_on_any_board() {
+    let mut desk = super::foot::desk_of(crate::calibration::MARRAM);
+    let place = Place::Port("/dev/ttyUSB0".into());
+    desk.state.bench.place = Some(place);
+    desk.event(crate::board::Event::Found {
+        hello: super::hello(2),
+        rate: 250_000,
+    });
+    assert_eq!(desk.screen().head.robot, "Marram");
 }
 
 #[test]

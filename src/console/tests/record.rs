@@ -194,6 +194,11 @@ fn on_a_board_home_shows_the_logbooks_last_lines() {
     let view::Page::Home(home) = desk.screen().page else {
         panic!("Home draws Home");
     };
+    let all: Vec<String> = entries_as_text(&desk);
+    assert!(
+        !all.iter().any(|it| it == "file saved"),
+        "nothing was saved: {all:?}"
+    );
     let expected = [
         "LF femur: 1500 µs is 0°".to_owned(),
         "LF femur: 1540 µs is 3°".to_owned(),
@@ -201,4 +206,9 @@ fn on_a_board_home_shows_the_logbooks_last_lines() {
     ];
     assert!(home.log.ends_with(&expected), "{:?}", home.log);
     assert!(home.log.len() <= 5 && home.sight.is_none());
+}
+
+fn entries_as_text(desk: &Desk) -> Vec<String> {
+    let entries = desk.state.work.entries().iter();
+    entries.map(|it| it.what.to_string()).collect()
 }
