@@ -370,6 +370,35 @@ mod tests {
     }
 
     #[test]
+    fn a_joint_without_a_plug_is_told_and_never_woken() {
+        let mut unplugged = known(JointKind::Femur);
+        unplugged.0.pin = None;
+        let coxa = known(JointKind::Coxa);
+        let grounds = [(pin(22), coxa.0.ground)];
+        let seats = vec![unplugged.clone(), coxa];
+        let mut rig = Rig::new(Check::from_seats(seats, Bench::default()), &grounds);
+        assert!(rig.step().title.contains("LF coxa"), "{}", rig.step().title);
+        rig.say(Answer::Enter).say(Answer::Value(0.8));
+        let told = |step: &Step| {
+            assert!(step.wrong && step.next.contains("find the plugs first"));
+            let text = step.lines.join(" ");
+            assert!(text.contains("! 1 of the joints here have no known plug"));
+        };
+        told(&rig.step());
+        assert_eq!(rig.step().wants, Wants::Over);
+        assert_eq!(rig.book.len(), 1);
+        let woken = rig.asked.iter().filter_map(|it| match it {
+            crate::procedure::words::Ask::Wake { pin, .. } => Some(*pin),
+            _ => None,
+        });
+        assert_eq!(woken.collect::<Vec<_>>(), [pin(22)]);
+        // None of them has one: nothing is called checked.
+        let rig = Rig::new(Check::from_seats(vec![unplugged], Bench::default()), &[]);
+        told(&rig.step());
+        assert!(rig.asked.is_empty());
+    }
+
+    #[test]
     fn a_loosened_screw_is_told_in_degrees_and_mm() {
         let mut rig = rig(&JointKind::ALL);
         rig.say(Answer::Enter).say(Answer::Value(0.2));

@@ -112,6 +112,29 @@ fn a_current_sensor_puts_the_boards_own_trip_on_before_the_first_peck_and_off_wh
 }
 
 #[test]
+fn rough_bounds_are_by_eye_and_say_that_a_sensor_is_not_used_here() {
+    for (fitted, says) in [(true, "not used here"), (false, "not fitted")] {
+        let mut desk = Desk::found_plugs();
+        desk.state.sensor = fitted.then_some(crate::procedure::Sensor {
+            input: 0,
+            mv: 800,
+            ms: 40,
+        });
+        desk.keys("i <Enter> <Enter>");
+        desk.settled();
+        assert_eq!(desk.row(0), "Rough bounds");
+        assert!(desk.asked().iter().any(|it| it.starts_with("peck")));
+        let Page::Ends(ends) = desk.screen().page else {
+            panic!("drawn as ends are");
+        };
+        assert_eq!(ends.beside[1], format!("board's own trip: {says}"));
+        desk.keys("<Esc>");
+        let asked = desk.asked();
+        assert!(!asked.iter().any(|it| it.starts_with("trip")), "{asked:?}");
+    }
+}
+
+#[test]
 fn the_big_view_has_the_words_and_the_one_number_of_the_step() {
     let mut desk = pecking();
     desk.keys("B");
