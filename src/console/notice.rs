@@ -290,7 +290,14 @@ fn reset_lines(
     match cause {
         ResetCause::Brownout => (
             format!("The board reset: its supply dipped (brown-out, boot {boot})."),
-            "All limp. Read the supply's display; more current, or Enter: wake one by one.".into(),
+            // Enter does nothing before the guards stand again.
+            match restored {
+                false => wake.into(),
+                true => {
+                    "All limp. Read the supply's display; more current, or Enter: wake one by one."
+                        .into()
+                }
+            },
         ),
         ResetCause::Watchdog => (
             format!("The board reset: its firmware hung (watchdog, boot {boot})."),

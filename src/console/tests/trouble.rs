@@ -92,11 +92,18 @@ fn a_brown_out_is_said_and_enter_wakes_what_was_awake() {
     assert_eq!(desk.bells(), [2]);
     assert_eq!(desk.screen().head.state, Whole::Reset);
     desk.says("The board reset: its supply dipped (brown-out, boot 412).");
+    let second = |desk: &Desk| desk.screen().notice.second;
+    assert_eq!(second(&desk), "All limp. Guards are being set again.");
     desk.keys("<Enter>");
     assert!(desk.screen().notice.alarm, "guards first");
     desk.event(Event::Restored {
         guards: vec![pin(23)],
     });
+    assert!(
+        second(&desk).ends_with("Enter: wake one by one."),
+        "{}",
+        second(&desk)
+    );
     desk.keys("<Enter>");
     desk.says("Hands away. What was awake wakes in 3 s");
     desk.log.clear();
