@@ -81,7 +81,7 @@ impl What {
             What::Free { pulse_us, .. } => pulse(*pulse_us),
             What::End {
                 pulse_us, others, ..
-            } => pulse(*pulse_us).or_else(|| others.iter().find_map(|it| pulse(it.pulse_us))),
+            } => pulse(*pulse_us).or_else(|| others.iter().filter_map(|it| it.pulse_us).find_map(pulse)),
             What::Typed {
                 zero_us,
                 us_per_degree,

@@ -167,8 +167,9 @@ pub enum SupplyQuestion {
 pub struct Neighbour {
     /// Which joint.
     pub joint: JointName,
-    /// Its commanded pulse, µs.
-    pub pulse_us: f64,
+    /// Its commanded pulse, µs; none if it was limp, so that nobody knows where it hung.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pulse_us: Option<f64>,
 }
 
 /// Which plug drives which joint.

@@ -167,15 +167,15 @@ impl EndsMind {
         self.seat().and_then(|seat| seat.pin).unwrap_or(Pin::FIRST)
     }
 
+    /// Every other joint that has a plug: its pulse, or that it was limp.
     pub(super) fn others(&self, hand: &Hand) -> Vec<Neighbour> {
-        let name = |pin| self.names.iter().find(|(p, _)| *p == pin);
-        hand.others(self.pin())
-            .into_iter()
-            .filter_map(|(pin, pulse)| {
-                Some(Neighbour {
-                    joint: name(pin)?.1.clone(),
-                    pulse_us: pulse.us(),
-                })
+        let awake = hand.others(self.pin());
+        let pulse = |pin| awake.iter().find(|(p, _)| *p == pin);
+        let others = self.names.iter().filter(|(pin, _)| *pin != self.pin());
+        others
+            .map(|(pin, name)| Neighbour {
+                joint: name.clone(),
+                pulse_us: pulse(*pin).map(|(_, pulse)| pulse.us()),
             })
             .collect()
     }

@@ -373,13 +373,19 @@ fn an_end_is_kept_with_the_pose_of_every_other_joint_that_is_awake() {
         panic!("recorded: {:?}", rig.book);
     };
     assert_eq!(*why, Some(Why::ALL[3]));
+    let (awake, limp): (Vec<_>, Vec<_>) = others.iter().partition(|it| it.pulse_us.is_some());
     assert_eq!(
-        others[..],
-        [Neighbour {
+        awake,
+        [&Neighbour {
             joint: JointName::new("LM", JointKind::Coxa),
-            pulse_us: 1620.0
+            pulse_us: Some(1620.0)
         }]
     );
+    // All seventeen others are named; where the limp ones hung is not known, and that is said.
+    assert_eq!(limp.len(), 16);
+    assert!(!others.iter().any(|it| it.joint.to_string() == "LF femur"));
+    let written = serde_json::to_value(limp[0]).expect("JSON");
+    assert_eq!(written, serde_json::json!({ "joint": "LF coxa" }));
 }
 
 proptest! {
