@@ -34,27 +34,27 @@ reasons! {
     /// Over 255 bytes.
     Long "long" "Send fewer pins in one line; a line holds 255 bytes.",
     /// Not printable ASCII.
-    Bytes "bytes" "The line came damaged: shorten or shield the cable, keep it off the servo wires.",
+    Bytes "bytes" "It came damaged: shorten or shield the cable, keep it off the servo wires.",
     /// The check is wrong, or missing where due.
-    Check "check" "The line came damaged: shorten or shield the cable, keep it off the servo wires.",
+    Check "check" "It came damaged: shorten or shield the cable, keep it off the servo wires.",
     /// The verb is unknown.
-    Verb "verb" "The board's firmware is older than this program: load the firmware that comes with it.",
+    Verb "verb" "Its firmware is older than this program: load the one that comes with it.",
     /// The tag is not newer than the last one.
     Stale "stale" "Another program talks to the board too: close it, and connect again.",
     /// Too few or too many arguments.
-    Count "count" "The board's firmware differs from this program: load the firmware that comes with it.",
+    Count "count" "Its firmware differs from this program: load the one that comes with it.",
     /// A number malformed or out of its range.
     Number "number" "The value is outside what the board takes: choose another.",
     /// Not a pin.
-    Pin "pin" "Pins are 2 to 69 (A0 to A15 are 54 to 69): read the number printed on the board.",
+    Pin "pin" "Pins are 2 to 69 (A0 to A15 are 54 to 69): read what the board has printed.",
     /// A pin or input named twice.
     Twice "twice" "Name each pin once: two joints of the file may stand on one pin.",
     /// No such input, or its copper is in use.
-    Input "input" "Inputs are a0 to a7, and one whose pin is awake or that is in use cannot be taken.",
+    Input "input" "Inputs are a0 to a7; one in use, or whose pin is awake, cannot be taken.",
     /// There is no roster, or it has another length.
     Roster "roster" "The board was set up by somebody else or was reset: connect again.",
     /// Within a second of damage.
-    Noisy "noisy" "Wait a second; then shorten or shield the cable, keep it off the servo wires.",
+    Noisy "noisy" "Wait a second; shorten or shield the cable, keep it off the servo wires.",
     /// The board is frozen.
     Frozen "frozen" "Thaw first: nothing moves while the board is frozen.",
     /// No more pins can be awake.

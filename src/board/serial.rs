@@ -40,7 +40,7 @@ impl SerialTransport {
             .map_err(|error| open_error(path, &error))?;
         Ok(SerialTransport {
             port,
-            name: info.short(),
+            name: brief(&info.short()),
             timeout: WRITE_WITHIN,
         })
     }
@@ -112,7 +112,7 @@ impl Transport for SerialTransport {
 }
 
 fn open_error(path: &str, error: &serialport::Error) -> TransportError {
-    let name = shown(path.as_bytes());
+    let name = brief(&shown(path.as_bytes()));
     match error.kind {
         serialport::ErrorKind::Io(ErrorKind::PermissionDenied) => TransportError::Denied {
             name,
@@ -124,11 +124,24 @@ fn open_error(path: &str, error: &serialport::Error) -> TransportError {
         _ => TransportError::Open {
             name,
             reason: format!(
-                "{}; is it a serial port? `hornset ports` lists them",
+                "{}. See `hornset ports`",
                 shown(error.description.as_bytes())
+                    .chars()
+                    .take(MOST_OF_DESCRIPTION)
+                    .collect::<String>()
             ),
         },
     }
+}
+
+/// A port's name that leaves room for what is said of it; names that are long differ at their ends.
+pub(crate) fn brief(name: &str) -> String {
+    let count = name.chars().count();
+    if count <= LONGEST_NAME {
+        return name.to_owned();
+    }
+    let end = name.chars().skip(count + 1 - LONGEST_NAME);
+    std::iter::once('…').chain(end).collect()
 }
 
 /// Whether the port is there, as a file or in the system's list.
@@ -137,35 +150,52 @@ fn is_listed(path: &str) -> bool {
         || ports::list().is_ok_and(|list| list.iter().any(|p| p.path == path))
 }
 
+/// So much of a port's name, and of what the system says is wrong with it, has room in a line.
+const LONGEST_NAME: usize = 24;
+const MOST_OF_DESCRIPTION: usize = 50;
+/// Who may not look at the port must ask.
+pub(crate) const NO_RIGHT: &str = "ask whoever runs this machine for the right to open it";
+/// No group to join.
+#[cfg(unix)]
+pub(crate) const NO_GROUP: &str = "its group may not open it either; ask whoever runs this machine";
+/// Where a port that is held looks like one that is forbidden.
+#[cfg(any(not(unix), test))]
+pub(crate) const HELD_OR_FORBIDDEN: &str =
+    "close the program that holds it, or run this one as a user who may";
+/// A longer name leaves no room for the command that joins it.
+#[cfg(unix)]
+const LONGEST_GROUP: usize = 16;
+
 #[cfg(unix)]
 fn denied_remedy(path: &str) -> String {
     use std::os::unix::fs::MetadataExt;
     let groups = std::fs::read_to_string("/etc/group").unwrap_or_default();
     match std::fs::metadata(path) {
         Ok(file) => group_remedy(file.mode(), file.gid(), &groups),
-        Err(_) => "ask whoever runs this machine for the right to open it".into(),
+        Err(_) => NO_RIGHT.into(),
     }
 }
 
 #[cfg(not(unix))]
 fn denied_remedy(_path: &str) -> String {
-    "another program may hold it: close that program, or run this one as a user who may".into()
+    HELD_OR_FORBIDDEN.into()
 }
 
 /// Which group to join, from the device file's mode and group and the text of the group file.
 #[cfg(unix)]
-fn group_remedy(mode: u32, gid: u32, groups: &str) -> String {
+pub(crate) fn group_remedy(mode: u32, gid: u32, groups: &str) -> String {
     if mode & 0o060 != 0o060 {
-        return "its group may not open it either; ask whoever runs this machine".into();
+        return NO_GROUP.into();
     }
     let name = groups
         .lines()
         .find(|line| line.split(':').nth(2) == Some(&gid.to_string()))
         .and_then(|line| line.split(':').next())
         .map_or_else(|| gid.to_string(), |name| shown(name.as_bytes()));
-    format!(
-        "it belongs to the group {name}; join it with `sudo usermod -aG {name} $USER`, then log out and in again"
-    )
+    if name.chars().count() > LONGEST_GROUP {
+        return format!("join the group {name}, then log out and in again");
+    }
+    format!("join its group: sudo usermod -aG {name} $USER, then log in again")
 }
 
 /// Opens `port` now, and later, after it was unplugged, whatever port shows the same USB identity.
@@ -248,12 +278,20 @@ mod tests {
     fn permission_denied_says_which_group_to_join() {
         let groups = "root:x:0:\ndialout:x:20:ann\nplugdev:x:46:\n";
         let text = group_remedy(0o020660, 20, groups);
-        assert!(
-            text.contains("group dialout") && text.contains("usermod -aG dialout"),
-            "{text}"
+        assert_eq!(
+            text,
+            "join its group: sudo usermod -aG dialout $USER, then log in again"
         );
-        assert!(group_remedy(0o020660, 99, groups).contains("group 99"));
+        assert!(group_remedy(0o020660, 99, groups).contains("-aG 99 "));
         assert!(!group_remedy(0o020600, 20, groups).contains("usermod"));
+    }
+
+    #[test]
+    fn a_long_name_keeps_its_end() {
+        assert_eq!(brief("/dev/ttyUSB0"), "/dev/ttyUSB0");
+        let long = brief("/dev/serial/by-id/usb-A_Maker_Of_Bridges_0042-if00-port0");
+        assert_eq!(long, "…Bridges_0042-if00-port0");
+        assert_eq!(long.chars().count(), LONGEST_NAME);
     }
 
     #[test]

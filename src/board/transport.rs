@@ -89,7 +89,7 @@ pub enum TransportError {
         baud: u32,
     },
     /// The link failed while open: nearly always the plug.
-    #[error("{name} was unplugged or failed ({source}): plug it in again")]
+    #[error("{name} is gone ({source}): plug it in again")]
     Unplugged {
         /// The port, fit to be shown.
         name: String,

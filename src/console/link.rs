@@ -223,7 +223,10 @@ fn link_trouble(state: &mut State, trouble: LinkTrouble, _now: &Now) -> Vec<Effe
             )
         }
         LinkTrouble::OtherProto { proto, fw } => told(
-            format!("The board speaks protocol {proto} (firmware {fw}); this is 1."),
+            format!(
+                "The board speaks protocol {proto} (firmware {}); this is 1.",
+                clipped(&fw, 16)
+            ),
             "It is only read and stopped. Load the firmware that comes with this hornset.",
         ),
         // The session asks again by itself; the board freezes if it becomes too much.
@@ -232,12 +235,29 @@ fn link_trouble(state: &mut State, trouble: LinkTrouble, _now: &Now) -> Vec<Effe
             "The board did not answer the stop. It is sent again and again.".into(),
             "Use the switch in the servo supply now.",
         ),
-        LinkTrouble::NotRestored { request, why } => told(
-            format!("After the reset the board refused {request}: {why}."),
-            "Its own guard of 1400 to 1600 µs stands there until it is set again.",
-        ),
+        LinkTrouble::NotRestored { request, why } => {
+            // Of a long request the verb and the first pin tell enough.
+            let request: Vec<&str> = request.split(' ').take(2).collect();
+            told(
+                format!(
+                    "After the reset the board refused {}: {}.",
+                    request.join(" "),
+                    clipped(&why, 24)
+                ),
+                "Its own guard of 1400 to 1600 µs stands there until it is set again.",
+            )
+        }
     };
     vec![actions::trouble(state, trouble)]
+}
+
+/// At most so many characters.
+fn clipped(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let start = text.chars().take(most - 1);
+    start.chain(std::iter::once('…')).collect()
 }
 
 fn capital(text: &str) -> String {

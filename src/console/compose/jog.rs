@@ -60,10 +60,10 @@ pub fn numbers(state: &State, now: Duration) -> JogNumbers {
         },
         sense: match (&joint.scale, state.chosen.kind) {
             (None, _) => String::new(),
-            (Some(s), JointKind::Coxa) if s.value > 0.0 => "→ turns left".into(),
-            (Some(_), JointKind::Coxa) => "→ turns right".into(),
+            (Some(s), JointKind::Coxa) if s.value > 0.0 => "→ left".into(),
+            (Some(_), JointKind::Coxa) => "→ right".into(),
             (Some(s), _) if s.value > 0.0 => "+ lifts".into(),
-            (Some(_), _) => "+ lifts, ← way".into(),
+            (Some(_), _) => "← lifts".into(),
         },
         play: joint
             .play_deg

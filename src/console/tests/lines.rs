@@ -542,6 +542,33 @@ fn what_would_be_seen_is_on_the_screen_of_every_page_and_size() {
 }
 
 #[test]
+fn the_scale_and_which_way_lifts_are_read_whole_beside_every_joint() {
+    for text in [
+        calibration::MARRAM,
+        include_str!("../../../calibrations/one-leg.toml"),
+    ] {
+        let mut desk = super::foot::desk_of(text);
+        desk.keys("<F2> j <Enter>");
+        let legs = match desk.state.work.robot().legs.len() {
+            1 => "e",
+            _ => "e d c r f v",
+        };
+        for leg in legs.split(' ') {
+            for joint in ["u", "i", "o"] {
+                desk.keys(&format!("{leg} {joint}"));
+                for (columns, rows) in [(80, 24), (120, 36)] {
+                    let all = drawn(&desk, columns, rows);
+                    let row = all.iter().find(|row| row.contains(" scale  "));
+                    let row = row.unwrap_or_else(|| panic!("{all:#?}"));
+                    let way = ["lifts", "left", "right"];
+                    assert!(way.iter().any(|it| row.ends_with(it)), "{row}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
 fn a_dialog_leaves_no_scraps_of_the_page_beside_it() {
     let mut desk = Desk::on_jog();
     desk.keys("w");

@@ -235,13 +235,103 @@ fn a_port_that_cannot_be_opened_leads_back_to_the_first_screen_with_the_remedy()
     desk.event(Event::Trouble(crate::board::Trouble::Open(
         crate::board::TransportError::Denied {
             name: "/dev/ttyUSB0".into(),
-            remedy: "it belongs to the group dialout; join it".into(),
+            remedy: crate::board::serial::NO_RIGHT.into(),
         },
     )));
     desk.event(Event::Closed);
     assert_eq!(desk.row(0), "hornset 0.1");
     desk.says("Permission denied on /dev/ttyUSB0.");
-    assert_eq!(desk.row(2), "It belongs to the group dialout; join it");
+    assert_eq!(
+        desk.row(2),
+        "Ask whoever runs this machine for the right to open it"
+    );
+}
+
+/// Everything that the board's side says, by the same fitter as everything else: [`Desk`] looks at each pair of lines.
+#[test]
+fn every_remedy_of_the_boards_side_is_read_whole_at_80_columns() {
+    use crate::board::serial::{self, brief};
+    use crate::board::{TransportError, Trouble};
+    let port = || brief("/dev/serial/by-id/usb-A_Maker_Of_Bridges_0042-if00-port0");
+    let mut remedies = vec![
+        serial::NO_RIGHT.to_owned(),
+        serial::HELD_OR_FORBIDDEN.to_owned(),
+    ];
+    #[cfg(unix)]
+    {
+        remedies.push(serial::NO_GROUP.to_owned());
+        // A name of 32 characters is the longest there is (useradd(8)).
+        for name in ["dialout", "sixteen_letters_", &"g".repeat(32)] {
+            let groups = format!("{name}:x:20:\n");
+            remedies.push(serial::group_remedy(0o020660, 20, &groups));
+        }
+    }
+    let mut open: Vec<TransportError> = remedies
+        .into_iter()
+        .map(|remedy| TransportError::Denied {
+            name: port(),
+            remedy,
+        })
+        .collect();
+    open.extend([
+        TransportError::Missing { name: port() },
+        TransportError::Busy { name: port() },
+        TransportError::Rate {
+            name: port(),
+            baud: 250_000,
+        },
+        TransportError::Unplugged {
+            name: port(),
+            source: std::io::Error::from_raw_os_error(5),
+        },
+        TransportError::Open {
+            name: port(),
+            reason: "Inappropriate ioctl for device. See `hornset ports`".into(),
+        },
+    ]);
+    for error in open {
+        let mut desk = Desk::new();
+        desk.open();
+        let text = error.to_string();
+        let (_, remedy) = text.split_once(": ").expect("what, then what to do");
+        let remedy = remedy.to_lowercase();
+        desk.event(Event::Trouble(Trouble::Open(error)));
+        assert_eq!(desk.row(2).to_lowercase(), remedy, "{text}");
+    }
+    let long = "roster 22 23 24 25 26 27 28 29 30 31 32 33 34 35 36 37 38 39";
+    for trouble in [
+        Trouble::NoBoard {
+            rates: vec![250_000, 115_200],
+        },
+        Trouble::OtherProto {
+            proto: 4_000_000_000,
+            fw: "a-firmware-with-a-long-name-2026.3.14".into(),
+        },
+        Trouble::StopUnanswered(crate::board::Stop::Limp),
+        Trouble::NotRestored {
+            request: long.into(),
+            why: "guard: pin 23 takes 1400 to 1600 µs".into(),
+        },
+    ] {
+        let mut desk = Desk::awake();
+        desk.state.bench.name = port();
+        desk.event(Event::Trouble(trouble));
+        assert!(!desk.row(2).is_empty());
+    }
+    for reason in Reason::ALL {
+        for fields in [
+            "",
+            "pin=A15",
+            "pin=23 low=1400.5 high=1600.5",
+            "last=65535",
+            "n=4294967295",
+        ] {
+            let mut desk = Desk::awake();
+            desk.refuse = Some(super::refusal(*reason, fields));
+            desk.keys("l");
+            assert!(desk.row(1).starts_with("Refused: "), "{}", desk.row(1));
+        }
+    }
 }
 
 #[test]
