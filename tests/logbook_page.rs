@@ -129,6 +129,7 @@ fn every_word_is_on_the_page() {
             "cause",
             json!({ "kind": "end", "joint": joint, "toward": "near", "pulse_us": 900.0, "by": "peck", "why": "?" }),
         ),
+        ("dead", json!({ "kind": "plug", "pin": "23", "why": "?" })),
         (
             "supply question",
             json!({ "kind": "supply-answer", "to": "?" }),

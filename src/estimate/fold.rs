@@ -139,8 +139,10 @@ impl Fold {
                 joint,
                 way,
                 also,
+                why,
             } => {
                 let found = PlugFound {
+                    why: *why,
                     n,
                     joint: joint.clone(),
                     way: *way,
@@ -515,6 +517,7 @@ mod tests {
             way: joint.as_ref().map(|_| Way::Negative),
             joint,
             also: Vec::new(),
+            why: None,
         };
         let tibia = name("LF", JointKind::Tibia);
         // 23 and 24 are exchanged against the plan; only 23 was looked at.

@@ -6,8 +6,8 @@ use std::collections::BTreeMap;
 
 use super::marks;
 use crate::calibration::logbook::{
-    End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Tool, Verdict, Way,
-    Why,
+    Dead, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Tool, Verdict,
+    Way, Why,
 };
 use crate::calibration::model::{Joint, JointRef, Robot, Span};
 use crate::units::{Pin, Pulse};
@@ -240,6 +240,8 @@ pub struct PlugFound {
     pub way: Option<Way>,
     /// What else moved.
     pub also: Vec<JointName>,
+    /// Why nothing moved, as far as the builder knows.
+    pub why: Option<Dead>,
 }
 
 /// A placing of a gauge.

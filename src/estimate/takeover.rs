@@ -268,6 +268,7 @@ mod tests {
             joint: Some(femur()),
             way: None,
             also: Vec::new(),
+            why: None,
         };
         add(&mut entries, vec![plug]);
         let pin = |entries: &[Entry]| {

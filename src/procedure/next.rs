@@ -139,6 +139,7 @@ mod tests {
                 joint: Some(lf(kind)),
                 way: Some(Way::Positive),
                 also: Vec::new(),
+                why: None,
             });
         }
         let joint = |kind| Scope::Joint(JointRef { leg: 0, kind });

@@ -8,7 +8,7 @@ use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::Bench;
 use super::words::{Answer, Detail, Picture, PlugRow, Reaction, Scope, Step};
-use crate::calibration::logbook::{Copper, JointName, Way, What, Wire};
+use crate::calibration::logbook::{Copper, Dead, JointName, Way, What, Wire};
 use crate::calibration::model::{JointRef, Robot};
 use crate::estimate::Knowledge;
 use crate::estimate::plugs::{Planned, Swap, Tried, Wiring, wiring};
@@ -33,6 +33,8 @@ enum State {
     Ready,
     /// A pin was nudged; what moved?
     Asking(Said),
+    /// It moved nothing though a joint is planned there: why?
+    Why,
     /// All were asked.
     Found(Wiring),
     /// These plugs are to be exchanged by hand, one pair after the other.
@@ -255,7 +257,7 @@ impl PlugsMind {
     }
 
     /// Notes what this pin did, and goes on to the next one.
-    fn note(&mut self, reaction: Reaction) -> Vec<What> {
+    fn note(&mut self, reaction: Reaction, why: Option<Dead>) -> Vec<What> {
         let Some(row) = self.rows.get_mut(self.at) else {
             return Vec::new();
         };
@@ -267,12 +269,14 @@ impl PlugsMind {
                 joint: self.name(joint),
                 way: Some(way),
                 also: also.iter().filter_map(|at| self.name(*at)).collect(),
+                why: None,
             },
             _ => What::Plug {
                 pin,
                 joint: None,
                 way: None,
                 also: Vec::new(),
+                why,
             },
         };
         match self.unknown() {
@@ -371,7 +375,7 @@ impl Mind for PlugsMind {
     fn step(&self, hand: &Hand) -> Step {
         let (big, next, second, wants) = self.words(hand);
         let row = self.rows.get(self.at);
-        let asking = matches!(self.state, State::Asking(_));
+        let asking = matches!(self.state, State::Asking(_) | State::Why);
         let said = match &self.state {
             State::Asking(said) => said.clone(),
             _ => Said::default(),
@@ -442,7 +446,21 @@ impl Mind for PlugsMind {
                 self.state = State::Asking(Said::default());
                 Turn::On(Vec::new())
             }
-            (State::Asking(_), Answer::None) => Turn::On(self.note(Reaction::Nothing)),
+            // On a pin without a plan nothing was to be expected.
+            (State::Asking(_), Answer::None)
+                if self
+                    .rows
+                    .get(self.at)
+                    .is_some_and(|row| row.planned.is_some()) =>
+            {
+                self.state = State::Why;
+                Turn::On(Vec::new())
+            }
+            (State::Asking(_), Answer::None) => Turn::On(self.note(Reaction::Nothing, None)),
+            (State::Why, Answer::Pick(k)) if *k <= Dead::ALL.len() => {
+                let why = Dead::ALL.get(*k).copied();
+                Turn::On(self.note(Reaction::Nothing, why))
+            }
             (State::Asking(_), Answer::Again) => Turn::Same,
             (State::Asking(said), Answer::Also) => {
                 said.more = said.chosen.is_some();
@@ -467,7 +485,7 @@ impl Mind for PlugsMind {
             (State::Asking(said), Answer::Enter) => match (said.chosen, said.way) {
                 (Some(joint), Some(way)) => {
                     let also = std::mem::take(&mut said.also);
-                    Turn::On(self.note(Reaction::Moved { joint, way, also }))
+                    Turn::On(self.note(Reaction::Moved { joint, way, also }, None))
                 }
                 _ => Turn::Ignored,
             },

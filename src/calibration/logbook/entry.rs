@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::plan::Plan;
 use super::words::{
-    Copper, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Taken, Tool,
-    Verdict, Way, Why, Wire,
+    Copper, Dead, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Taken,
+    Tool, Verdict, Way, Why, Wire,
 };
 
 /// The format of the entries that this hornset writes, and the newest that it reads.
@@ -177,6 +177,9 @@ pub enum What {
         /// What else moved with it.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         also: Vec<JointName>,
+        /// Why nothing moved, if the builder knows.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        why: Option<Dead>,
     },
     /// The plugs on two pins were exchanged.
     PlugsExchanged {

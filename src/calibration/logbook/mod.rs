@@ -15,6 +15,6 @@ pub use book::{Contents, Copy, Logbook, LogbookError, Torn, path_beside, read_by
 pub use entry::{Entry, FORMAT, What};
 pub use plan::{Plan, PlannedBody, PlannedJoint, PlannedLeg};
 pub use words::{
-    Copper, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Taken, Tool,
-    Verdict, Way, Why, Wire,
+    Copper, Dead, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Taken,
+    Tool, Verdict, Way, Why, Wire,
 };

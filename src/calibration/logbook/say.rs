@@ -49,9 +49,16 @@ impl fmt::Display for What {
                 ..
             } => write!(f, "{joint}: horn by {turn_teeth} teeth, arm {arm}"),
             What::Plug {
-                pin, joint, way, ..
+                pin,
+                joint,
+                way,
+                why,
+                ..
             } => match joint {
-                None => write!(f, "pin {}: nothing moved", pin.0),
+                None => {
+                    let why = why.map_or_else(String::new, |why| format!(", {}", why.words()));
+                    write!(f, "pin {}: nothing moved{why}", pin.0)
+                }
                 Some(joint) => {
                     let way = match way {
                         Some(Way::Positive) => ", the positive way",

@@ -125,12 +125,20 @@ impl What {
                 margin_deg,
                 ..
             } => angle(*came_out_deg).or_else(|| finite("margin", *margin_deg)),
-            What::Undo { .. }
+            What::Plug {
+                joint: Some(joint),
+                why: Some(why),
+                ..
+            } => Some(format!(
+                "found a pin that moved {joint} and a cause for moving nothing ({}), expected one of them",
+                why.words()
+            )),
+            What::Plug { .. }
+            | What::Undo { .. }
             | What::StartOver { .. }
             | What::ServoTested { .. }
             | What::ServoPlaced { .. }
             | What::ServoReplaced { .. }
-            | What::Plug { .. }
             | What::PlugsExchanged { .. }
             | What::MapAccepted { .. }
             | What::Placing { .. }
@@ -178,7 +186,9 @@ fn scale(us_per_degree: Option<f64>) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calibration::logbook::SupplyQuestion;
+    use crate::calibration::logbook::{Copper, Dead, JointName, SupplyQuestion};
+    use crate::calibration::model::JointKind;
+    use crate::units::Pin;
 
     #[test]
     fn an_answer_about_the_supply_is_one_to_its_question() {
@@ -190,5 +200,20 @@ mod tests {
             assert!(fault(to, Some(true), Some(5.0)).is_some(), "{to:?}");
             assert!(fault(to, None, Some(f64::NAN)).is_some(), "{to:?}");
         }
+    }
+
+    #[test]
+    fn a_pin_that_moved_a_joint_is_not_dead() {
+        let plug = |joint: Option<JointName>| What::Plug {
+            pin: Copper(Pin::FIRST),
+            joint,
+            way: None,
+            also: Vec::new(),
+            why: Some(Dead::NoPlug),
+        };
+        assert_eq!(plug(None).fault(), None);
+        let femur = JointName::new("LF", JointKind::Femur);
+        let fault = plug(Some(femur)).fault().expect("a fault");
+        assert!(fault.contains("moved LF femur"), "{fault}");
     }
 }

@@ -161,6 +161,18 @@ pub enum SupplyQuestion {
     DisplayAmps,
 }
 
+/// Why a pin moved nothing, as the builder found it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Dead {
+    /// No plug sits there.
+    NoPlug,
+    /// The plug sits turned round.
+    PlugTurned,
+    /// The wire is broken, or the servo is dead.
+    WireOrServo,
+}
+
 /// Where another joint stood during an observation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -370,6 +382,20 @@ impl Part {
             Part::Bounds => "bounds",
             Part::Marks => "marks",
             Part::Ends => "ends",
+        }
+    }
+}
+
+impl Dead {
+    /// Every cause, in the order in which they are offered.
+    pub const ALL: [Dead; 3] = [Dead::NoPlug, Dead::PlugTurned, Dead::WireOrServo];
+
+    /// The words for it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Dead::NoPlug => "no plug sits there",
+            Dead::PlugTurned => "its plug sits turned round",
+            Dead::WireOrServo => "its wire is broken or its servo is dead",
         }
     }
 }

@@ -105,7 +105,7 @@ impl Plugs {
             pen.text(0, y, label, Role::Plain);
             pen.text_until(20, y, end, value, Role::Plain);
         }
-        pen.text(0, 12, "a dead pin: n, causes at the end", Role::Plain);
+        pen.text(0, 12, "a dead pin: n, then why is asked", Role::Plain);
         pen.text(0, 13, "two moved: first joint, +, second", Role::Plain);
     }
 }

@@ -37,10 +37,15 @@ fn tell(rig: &mut Rig<Plugs>, drives: impl Fn(u8) -> Option<JointRef>) {
             Some(joint) => {
                 rig.say(Answer::Joint(joint))
                     .say(Answer::Way(Way::Negative));
-                rig.say(Answer::Enter)
+                rig.say(Answer::Enter);
             }
-            None => rig.say(Answer::None),
-        };
+            None => {
+                rig.say(Answer::None);
+                if rig.step().big == "WHY NOTHING?" {
+                    rig.say(Answer::Pick(Dead::ALL.len()));
+                }
+            }
+        }
     }
 }
 
@@ -165,6 +170,42 @@ fn mending_asks_only_for_what_did_not_add_up() {
 }
 
 #[test]
+fn after_none_it_is_asked_why_and_the_cause_is_recorded_with_the_pin() {
+    for (k, cause) in [
+        (0, Some(Dead::NoPlug)),
+        (1, Some(Dead::PlugTurned)),
+        (2, Some(Dead::WireOrServo)),
+        (3, None),
+    ] {
+        let mut rig = rig(22..=24);
+        rig.say(Answer::Enter).say(Answer::None);
+        let step = rig.step();
+        assert_eq!(
+            (step.big, step.picture.pin),
+            ("WHY NOTHING?", Some(pin(22)))
+        );
+        assert!(matches!(&step.wants, Wants::Pick { options, .. } if options.len() == 4));
+        assert!(
+            step.lines.join(" ").contains("planned is LF coxa"),
+            "{:?}",
+            step.lines
+        );
+        assert!(rig.book.is_empty() && rig.awake().is_empty());
+        rig.say(Answer::Pick(4));
+        assert!(rig.book.is_empty(), "no such cause");
+        rig.say(Answer::Pick(k));
+        let Some(What::Plug {
+            joint: None, why, ..
+        }) = rig.book.first()
+        else {
+            panic!("recorded: {:?}", rig.book);
+        };
+        assert_eq!(*why, cause);
+        assert_eq!(rig.step().picture.pin, Some(pin(23)));
+    }
+}
+
+#[test]
 fn two_joints_at_one_pin_are_recorded_as_such() {
     let mut rig = rig(22..=24);
     let planned = robot();
@@ -190,7 +231,10 @@ fn two_joints_at_one_pin_are_recorded_as_such() {
 fn undo_asks_for_the_former_pin_again() {
     let mut rig = rig(22..=24);
     rig.say(Answer::Enter).say(Answer::None);
+    rig.say(Answer::Pick(0));
     assert_eq!(rig.step().picture.pin, Some(pin(23)));
+    rig.say(Answer::Undo);
+    assert_eq!(rig.step().big, "WHY NOTHING?");
     rig.say(Answer::Undo);
     assert_eq!(rig.step().picture.pin, Some(pin(22)));
     assert!(rig.book.is_empty());

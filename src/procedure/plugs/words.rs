@@ -1,7 +1,7 @@
 //! What the search for plugs says at each of its steps.
 
 use super::{PlugsMind, State};
-use crate::calibration::logbook::Way;
+use crate::calibration::logbook::{Dead, Way};
 use crate::calibration::model::JointRef;
 use crate::estimate::plugs::{Doubt, Wiring};
 use crate::procedure::hand::Hand;
@@ -95,6 +95,19 @@ impl PlugsMind {
                 format!("Pin {pin} was nudged once and is limp. n none, a again. Space stops."),
                 Wants::JointAndWay,
             ),
+            State::Why => (
+                "WHY NOTHING?",
+                format!("Look at the plug on pin {pin}: why did nothing move? Choose, then Enter."),
+                "All is limp and nothing moves; hands may go in. Space stops.".to_string(),
+                Wants::Pick {
+                    options: Dead::ALL
+                        .iter()
+                        .map(|it| it.words().to_string())
+                        .chain(["not known yet".to_string()])
+                        .collect(),
+                    start: Dead::ALL.len(),
+                },
+            ),
             State::Found(it) if self.as_planned(it) => (
                 "PLUGS AS PLANNED",
                 "Enter leaves: every plug that was tried drives its planned joint.".to_string(),
@@ -167,6 +180,13 @@ impl PlugsMind {
                         "! not found: {}. A plug on a pin that was not tried, loose or turned round, a broken lead, or a dead servo",
                         names.join(", ")
                     )));
+                }
+            }
+            State::Why => {
+                let row = self.rows.get(self.at);
+                if let Some((pin, planned)) = row.and_then(|it| Some((it.pin, it.planned?))) {
+                    let doubt = Doubt::Silent { pin, planned };
+                    lines = wrapped(&format!("! {}", doubt.words(&self.robot)));
                 }
             }
             State::From | State::To(_) => {

@@ -2,6 +2,7 @@
 
 use super::super::pin;
 use super::Desk;
+use crate::calibration::logbook::Dead;
 use crate::console::view::Page;
 
 #[test]
@@ -63,10 +64,14 @@ fn a_dead_pin_and_two_that_moved_together_are_named() {
     desk.settled();
     desk.keys("n");
     desk.settled();
+    desk.says("Look at the plug on pin 22: why did nothing move?");
+    desk.keys("<Up> <Enter>");
+    desk.settled();
     desk.keys("e i k + u <Enter>");
     desk.settled();
     let known = desk.state.work.known();
     assert_eq!(known.plugs[&pin(22)].joint, None);
+    assert_eq!(known.plugs[&pin(22)].why, Some(Dead::WireOrServo));
     assert_eq!(known.plugs[&pin(23)].also.len(), 1);
     desk.keys("<Esc>");
     assert_eq!(desk.row(0), "Home");
