@@ -395,7 +395,7 @@ impl Dead {
         match self {
             Dead::NoPlug => "no plug sits there",
             Dead::PlugTurned => "its plug sits turned round",
-            Dead::WireOrServo => "its wire is broken or its servo is dead",
+            Dead::WireOrServo => "its wire or its servo is dead",
         }
     }
 }
