@@ -594,4 +594,29 @@ mod tests {
             [Part::Bounds, Part::Ends]
         );
     }
+
+    #[test]
+    fn bounds_are_drawn_in_from_what_was_called_free_on_the_way() {
+        let free = |pulse_us| What::Free {
+            joint: femur(),
+            toward: End::Far,
+            pulse_us,
+        };
+        let mut whats = vec![
+            free(1900.0),
+            What::Bounds {
+                joint: femur(),
+                low_us: 1200.0,
+                high_us: 1876.0,
+            },
+        ];
+        let known = knowledge(&book(whats.clone()));
+        let joint = known.named(&femur()).expect("there");
+        assert_eq!(joint.end(End::Far).free_to, None);
+        // What is free after that widens it.
+        whats.push(free(1884.0));
+        let known = knowledge(&book(whats));
+        let joint = known.named(&femur()).expect("there");
+        assert_eq!(joint.end(End::Far).free_to, Some(1884.0));
+    }
 }

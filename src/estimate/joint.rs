@@ -65,6 +65,11 @@ impl Building {
                 low_us, high_us, ..
             } => {
                 self.known.bounds = span_inside(low_us, high_us);
+                // They are drawn in from what was called free on the way: the last of it may have touched.
+                self.known
+                    .ends
+                    .iter_mut()
+                    .for_each(|end| end.free_to = None);
                 // The board guards the rough bounds from here on.
                 self.guard = self.known.bounds;
             }

@@ -35,6 +35,8 @@ pub struct Firmware {
     core: Core,
     since_frame: u32,
     pulses: [SlotPulse; SLOTS],
+    /// The pulses may be others than when this was asked last.
+    changed: bool,
 }
 
 impl Firmware {
@@ -46,6 +48,7 @@ impl Firmware {
             boots: 0,
             since_frame: 0,
             pulses: [SlotPulse::default(); SLOTS],
+            changed: true,
         }
     }
 
@@ -58,6 +61,7 @@ impl Firmware {
         self.core = start(&self.identity, self.boots, cause, port);
         self.since_frame = 0;
         self.pulses = [SlotPulse::default(); SLOTS];
+        self.changed = true;
     }
 
     /// One millisecond passes. True: a frame was built.
@@ -72,6 +76,7 @@ impl Firmware {
         if built {
             self.since_frame = 0;
             self.pulses = self.core.frame();
+            self.changed = true;
         }
         self.core.poll();
         self.drop_limp();
@@ -109,6 +114,11 @@ impl Firmware {
         &self.pulses
     }
 
+    /// Whether the pulses may have changed since this was asked last.
+    pub fn take_changed(&mut self) -> bool {
+        std::mem::take(&mut self.changed)
+    }
+
     /// Milliseconds since the reset.
     pub fn up_ms(&mut self) -> u32 {
         self.core.port().now_ms
@@ -130,6 +140,7 @@ impl Firmware {
         for slot in self.core.port().limp_slots.drain(..) {
             if let Some(pulse) = self.pulses.get_mut(usize::from(slot)) {
                 *pulse = SlotPulse::default();
+                self.changed = true;
             }
         }
     }

@@ -34,8 +34,11 @@ pub(super) fn points(leg: usize, deg: [f64; 3]) -> [Point; 4] {
     ]
 }
 
-/// Free room between two legs, mm; negative: they would be inside each other.
+/// Free room between two legs, mm; negative: they would be inside each other. Infinite where boxes around them are far apart.
 pub(super) fn room(one: &[Point; 4], other: &[Point; 4]) -> f64 {
+    if are_far_apart(one, other) {
+        return f64::INFINITY;
+    }
     let mut least = f64::INFINITY;
     for (i, a) in one.windows(2).enumerate() {
         for (j, b) in other.windows(2).enumerate() {
@@ -44,6 +47,26 @@ pub(super) fn room(one: &[Point; 4], other: &[Point; 4]) -> f64 {
         }
     }
     least
+}
+
+/// In one of the three directions the boxes around two legs keep more than both legs' thickness apart.
+fn are_far_apart(one: &[Point; 4], other: &[Point; 4]) -> bool {
+    let mut axis = 0;
+    while axis < 3 {
+        let (a, b) = (span(one, axis), span(other, axis));
+        if a.0 - b.1 > 2.0 * THICK_MM || b.0 - a.1 > 2.0 * THICK_MM {
+            return true;
+        }
+        axis += 1;
+    }
+    false
+}
+
+fn span(leg: &[Point; 4], axis: usize) -> (f64, f64) {
+    let [a, b, c, d] = *leg;
+    let (low, high) = (a[axis].min(b[axis]), a[axis].max(b[axis]));
+    let (lower, higher) = (c[axis].min(d[axis]), c[axis].max(d[axis]));
+    (low.min(lower), high.max(higher))
 }
 
 fn thick(link: usize) -> f64 {
@@ -97,6 +120,29 @@ mod tests {
         // A positive coxa turns counter-clockwise seen from above: LF at 45 then points left.
         let [.., foot] = points(0, [45.0, 0.0, 0.0]);
         assert!((foot[0] - 85.0).abs() < 1e-9 && (foot[1] - 257.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn legs_that_are_called_far_apart_have_room_between_all_their_links() {
+        let mut far = 0;
+        for case in 0..2000_i32 {
+            let deg = |n: i32| f64::from((case * 37 + n * 101) % 181) - 90.0;
+            let one = points(0, [deg(0), deg(1), deg(2)]);
+            let other = points(1, [deg(3), deg(4), deg(5)]);
+            if !are_far_apart(&one, &other) {
+                continue;
+            }
+            far += 1;
+            for (i, a) in one.windows(2).enumerate() {
+                for (j, b) in other.windows(2).enumerate() {
+                    assert!(
+                        apart(a[0], a[1], b[0], b[1]) > thick(i) + thick(j),
+                        "{case}"
+                    );
+                }
+            }
+        }
+        assert!((100..1900).contains(&far), "{far}");
     }
 
     #[test]

@@ -251,7 +251,7 @@ impl World {
 
     /// Sorts the board's pulses by pin. True: they are others than a moment ago.
     fn take_pulses(&mut self) -> bool {
-        if self.firmware.pulses() == &self.slots {
+        if !self.firmware.take_changed() || self.firmware.pulses() == &self.slots {
             return false;
         }
         self.slots = *self.firmware.pulses();

@@ -1,8 +1,9 @@
 //! Rough bounds: how far a joint may go, by eye, so that marks have room; the board guards them from here on.
 //!
-//! Coarse, but by the same rule as the ends: outward it pecks, and rests only where it was seen to be free.
+//! By eye, but by the same rule as the ends: outward it pecks, rests only where it was seen to be free,
+//! and while the question stands a little inside of that, so that a wrong "free" presses nothing.
 
-use super::hand::{Hand, STEP_MOST_US};
+use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
@@ -12,6 +13,12 @@ use crate::units::Pulse;
 
 /// How far from the centre is far enough, µs: ±45° of a servo with few µs/degree or many, and the take-up beside.
 const REACH_US: f64 = 540.0;
+
+/// A step outward, µs: about 1.2°.
+const STEP_US: f64 = 12.0;
+
+/// So far inside the last free pulse it rests while the question stands, µs; with the step, what the board lets a peck do.
+const LAG_US: f64 = 8.0;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
@@ -96,6 +103,15 @@ impl BoundsMind {
         Pulse::from_us(us.clamp(centre - REACH_US, centre + REACH_US)).unwrap_or(self.edge())
     }
 
+    /// Where it rests between pecks.
+    fn rest(&self) -> Pulse {
+        let at = self.beyond(-LAG_US);
+        match self.seats.get(self.at) {
+            Some(seat) => at.clamp(seat.ground.0, seat.ground.1),
+            None => at,
+        }
+    }
+
     fn is_far_enough(&self) -> bool {
         (self.edge().us() - Pulse::CENTRE.us()) * self.side.sign() >= REACH_US
     }
@@ -128,7 +144,7 @@ impl BoundsMind {
     }
 
     fn freed(&mut self) -> Vec<What> {
-        let to = self.beyond(STEP_MOST_US);
+        let to = self.beyond(STEP_US);
         let Some(seat) = self.seats.get(self.at) else {
             return Vec::new();
         };
@@ -149,7 +165,7 @@ impl BoundsMind {
     /// It touched already, and the step before may have touched unseen.
     fn touched(&mut self) -> Vec<What> {
         let centre = Pulse::CENTRE;
-        let back = self.beyond(-2.0 * STEP_MOST_US);
+        let back = self.beyond(-2.0 * STEP_US);
         self.set_edge(match self.side {
             End::Near => back.min(centre),
             End::Far => back.max(centre),
@@ -159,7 +175,7 @@ impl BoundsMind {
 
     fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
         let way = seat.moves(self.side == End::Far);
-        let (from, to) = (self.edge(), self.beyond(STEP_MOST_US));
+        let (from, to) = (self.rest(), self.beyond(STEP_US));
         let awake = seat.pin.is_some_and(|pin| hand.pulse(pin).is_some());
         match self.state {
             State::Ready => (
@@ -178,7 +194,7 @@ impl BoundsMind {
             State::Asking if hand.is_busy() => (
                 "HANDS AWAY",
                 format!("Look: it pecks {from} → {to} µs, {way}, and comes back by itself."),
-                "One coarse step, 2°. Is there room for one more? Space stops.".to_string(),
+                "One step of about 1°. Is there room for one more? Space stops.".to_string(),
                 Wants::Wait,
             ),
             _ => (
@@ -203,11 +219,11 @@ impl Mind for BoundsMind {
             return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);
-        let (from, to) = (self.edge(), self.beyond(STEP_MOST_US));
+        let (edge, to) = (self.edge(), self.beyond(STEP_US));
         let pulse = seat.pin.and_then(|pin| hand.pulse(pin));
         let asking = self.state == State::Asking;
-        let left = REACH_US - (from.us() - Pulse::CENTRE.us()).abs();
-        let about = self.number + (left / STEP_MOST_US).ceil() as usize - 1;
+        let left = REACH_US - (edge.us() - Pulse::CENTRE.us()).abs();
+        let about = self.number + (left / STEP_US).ceil() as usize - 1;
         Step {
             title: format!(
                 "Rough bounds ── {}, {}",
@@ -230,13 +246,13 @@ impl Mind for BoundsMind {
                     Detail::Peck(PeckNews {
                         number: self.number,
                         about: Some(about),
-                        from,
-                        edge: from,
+                        from: self.rest(),
+                        edge,
                         to,
                         back: !hand.is_busy(),
                         free: self.free.iter().rev().take(3).rev().copied().collect(),
-                        then: (self.beyond(2.0 * STEP_MOST_US) != to)
-                            .then(|| self.beyond(2.0 * STEP_MOST_US)),
+                        then: (self.beyond(2.0 * STEP_US) != to)
+                            .then(|| self.beyond(2.0 * STEP_US)),
                         found: Vec::new(),
                         close: false,
                         trip: false,
@@ -269,15 +285,15 @@ impl Mind for BoundsMind {
 
     fn enter(&mut self, hand: &mut Hand) {
         let Some((seat, pin)) = self.seats.get(self.at).and_then(|it| Some((it, it.pin?))) else {
-            hand.limp_mine();
+            hand.park_mine();
             return;
         };
-        hand.limp_others(pin);
-        let (from, to) = (self.edge(), self.beyond(STEP_MOST_US));
+        hand.park_others(pin);
+        let (from, to) = (self.rest(), self.beyond(STEP_US));
         match self.state {
             State::Asking => {
                 hand.confirm(pin, seat.ground);
-                let room = (to.us() - from.us()).abs();
+                let room = (to.us() - self.edge().us()).abs();
                 hand.stand(
                     pin,
                     from,
@@ -296,7 +312,7 @@ impl Mind for BoundsMind {
                     hand.stand(pin, now, (0.0, 0.0));
                 }
             }
-            State::Over => hand.limp_mine(),
+            State::Over => hand.park_mine(),
         }
     }
 }
@@ -309,6 +325,7 @@ mod tests {
     use crate::calibration::model::{JointKind, Span};
     use crate::procedure::rig::{Rig, pin, random_walk, us};
     use crate::procedure::seat::samples::seat;
+    use crate::procedure::words::Ask;
     use crate::units::Pin;
 
     const CENTRE: Span = (Pulse::CENTRE, Pulse::CENTRE);
@@ -332,9 +349,9 @@ mod tests {
                 _ => rig.say(Answer::Enter),
             };
             keys += 1;
-            assert!(keys < 100);
+            assert!(keys < 200);
         }
-        assert_eq!(keys, 2 * 27 + 2);
+        assert_eq!(keys, 2 * 45 + 2);
         let Some(What::Bounds {
             low_us, high_us, ..
         }) = rig.book.last()
@@ -344,6 +361,15 @@ mod tests {
         assert_eq!((*low_us, *high_us), (960.0, 2040.0));
         assert_eq!(rig.pins[&pin(23)].reached, (us(960.0), us(2040.0)));
         assert_eq!(rig.awake(), []);
+        // Back at its mid-travel before it went limp: it stands in no other joint's way.
+        let last: Vec<&Ask> = rig.asked.iter().rev().take(2).collect();
+        assert!(
+            matches!(
+                last[..],
+                [Ask::Limp { .. }, Ask::Go { moves, .. }] if *moves == [(pin(23), Pulse::CENTRE)]
+            ),
+            "{last:?}"
+        );
     }
 
     #[test]
@@ -353,10 +379,12 @@ mod tests {
         for _ in 0..10 {
             rig.say(Answer::Free);
         }
-        // Free to 1700, touched at 1720: the bound is 1660, and it went there.
+        // It rests inside of what was free: were it wrong, nothing would press.
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1612.0)));
+        // Free to 1620, touched at 1632: the bound is 1596, and it went there.
         rig.say(Answer::End);
-        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1660.0)));
-        assert_eq!(rig.pins[&pin(23)].guard, (us(1500.0), us(1660.0)));
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1596.0)));
+        assert_eq!(rig.pins[&pin(23)].guard, (us(1500.0), us(1596.0)));
         assert_eq!(
             rig.step().wants,
             Wants::Enter,
@@ -369,7 +397,7 @@ mod tests {
         else {
             panic!("bounds were recorded");
         };
-        assert_eq!((*low_us, *high_us), (1480.0, 1660.0));
+        assert_eq!((*low_us, *high_us), (1488.0, 1596.0));
     }
 
     #[test]
@@ -380,7 +408,7 @@ mod tests {
         rig.say(Answer::Free).say(Answer::Undo);
         assert_eq!(rig.step(), before);
         assert_eq!(rig.book.len(), 1);
-        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1520.0)));
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1504.0)));
     }
 
     #[test]

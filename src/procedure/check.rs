@@ -310,13 +310,13 @@ impl Mind for CheckMind {
                 let Some(pin) = seat.pin else { return };
                 let to = target(seat);
                 let start = Pulse::from_us(to.us() - TAKE_UP_US).unwrap_or(to);
-                hand.limp_others(pin);
+                hand.park_others(pin);
                 hand.confirm(pin, seat.ground);
                 hand.stand(pin, start, seat.room());
                 hand.travel(pin, start, to);
                 hand.bell();
             }
-            _ => hand.limp_mine(),
+            _ => hand.park_mine(),
         }
     }
 }

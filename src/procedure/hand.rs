@@ -77,6 +77,8 @@ pub struct Hand {
     /// The pins that this hand touched: what it lets go of when it leaves.
     mine: BTreeSet<Pin>,
     trouble: Option<Trouble>,
+    /// Joints are led back to their mid-travel before they go limp.
+    parking: bool,
 }
 
 impl Hand {
@@ -91,6 +93,11 @@ impl Hand {
     /// Something moves or is awaited.
     pub fn is_busy(&self) -> bool {
         self.waiting.is_some() || !self.queue.is_empty()
+    }
+
+    /// What moves now are joints on their way back to mid-travel, where they go limp.
+    pub fn is_parking(&self) -> bool {
+        self.parking && self.is_busy()
     }
 
     /// Something was asked that has not ended yet.
@@ -276,13 +283,40 @@ impl Hand {
         self.limp_but(Some(stays));
     }
 
+    /// Takes every pin that this hand touched to its mid-travel, and only then lets it go limp.
+    ///
+    /// A joint that goes limp where its search ended would stand in the way of its leg's others and of neighbour legs,
+    /// and would jump far when it wakes again.
+    pub fn park_mine(&mut self) {
+        self.park_but(None);
+    }
+
+    /// The same, but this one stays.
+    pub fn park_others(&mut self, stays: Pin) {
+        self.park_but(Some(stays));
+    }
+
+    fn park_but(&mut self, stays: Option<Pin>) {
+        for pin in self.awake_but(stays) {
+            if let (Some(at), true) = (self.pulse(pin), self.ground.contains_key(&pin)) {
+                self.travel(pin, at, Pulse::CENTRE);
+                self.parking = true;
+            }
+        }
+        self.limp_but(stays);
+    }
+
     fn limp_but(&mut self, stays: Option<Pin>) {
-        let awake =
-            |pin: &Pin| Some(*pin) != stays && !matches!(self.at.get(pin), None | Some(At::Limp));
-        let pins: Vec<Pin> = self.mine.iter().copied().filter(awake).collect();
+        let pins = self.awake_but(stays);
         if !pins.is_empty() {
             self.ask(Ask::Limp { pins });
         }
+    }
+
+    fn awake_but(&self, stays: Option<Pin>) -> Vec<Pin> {
+        let awake =
+            |pin: &Pin| Some(*pin) != stays && !matches!(self.at.get(pin), None | Some(At::Limp));
+        self.mine.iter().copied().filter(awake).collect()
     }
 
     /// Counts down before an awake pin moves; a limp one is counted for when it wakes.

@@ -12,6 +12,12 @@ use crate::estimate::horns::{ARMS, Advice, Mounted, Seat as HornSeat, TEETH, adv
 use crate::units::Pulse;
 use words::options;
 
+/// So often the angle is read, the gauge placed anew each time: one placing alone errs by more than the next tooth and arm.
+const READINGS: usize = 2;
+
+/// Readings that differ by more than this need another one, degrees.
+const DIFFER_DEG: f64 = 4.0;
+
 /// The travel of a common servo to each side of its mid-travel pulse, degrees (common practice: 500-2500 µs about 180°).
 const COMMON_TRAVEL_DEG: f64 = 90.0;
 
@@ -27,8 +33,8 @@ enum State {
     Travel,
     /// Limp; Enter wakes it at mid-travel.
     Ready,
-    /// At mid-travel: at which angle?
-    Angle,
+    /// At mid-travel: at which angle? What was read so far.
+    Angle(Vec<f64>),
     /// Limp: which of these seats?
     Choose {
         came_out_deg: f64,
@@ -164,6 +170,19 @@ impl HornsMind {
             }
             _ => Turn::Ignored,
         }
+    }
+
+    fn read(&mut self, mut so_far: Vec<f64>, deg: f64) -> Turn {
+        so_far.push(deg);
+        let (low, high) = so_far
+            .iter()
+            .fold((deg, deg), |(low, high), it| (low.min(*it), high.max(*it)));
+        let differ = so_far.len() == READINGS && high - low > DIFFER_DEG;
+        if so_far.len() < READINGS || differ {
+            self.state = State::Angle(so_far);
+            return Turn::On(Vec::new());
+        }
+        self.measured(so_far.iter().sum::<f64>() / so_far.len() as f64)
     }
 
     fn measured(&mut self, came_out_deg: f64) -> Turn {
@@ -307,10 +326,11 @@ impl Mind for HornsMind {
                 self.told = true;
                 self.state = State::Ready;
             }
-            (State::Ready, Answer::Enter) => self.state = State::Angle,
-            (State::Angle, Answer::Again) => return Turn::Same,
-            (State::Angle, Answer::Value(deg)) if (-180.0..=180.0).contains(deg) => {
-                return self.measured(*deg);
+            (State::Ready, Answer::Enter) => self.state = State::Angle(Vec::new()),
+            (State::Angle(_), Answer::Again) => return Turn::Same,
+            (State::Angle(so_far), Answer::Value(deg)) if (-180.0..=180.0).contains(deg) => {
+                let so_far = so_far.clone();
+                return self.read(so_far, *deg);
             }
             (State::Choose { .. }, Answer::Pick(k)) => return self.chosen(*k),
             (State::Turn(_), Answer::Enter) => self.next_joint(),
@@ -322,7 +342,7 @@ impl Mind for HornsMind {
 
     fn enter(&mut self, hand: &mut Hand) {
         match (&self.state, self.seats.get(self.at).and_then(|it| it.pin)) {
-            (State::Angle, Some(pin)) => {
+            (State::Angle(_), Some(pin)) => {
                 hand.limp_others(pin);
                 // The one pulse that every servo can stand at.
                 hand.confirm(pin, (Pulse::CENTRE, Pulse::CENTRE));
@@ -370,11 +390,27 @@ mod tests {
     }
 
     #[test]
+    fn the_angle_is_read_twice_and_a_third_time_if_the_readings_differ() {
+        let mut rig = rig(seat(JointKind::Femur));
+        to_the_angle(&mut rig);
+        rig.say(Answer::Value(20.0));
+        assert_eq!(rig.step().big, "READ IT AGAIN");
+        assert_eq!(rig.awake(), [pin(23)], "it stays at mid-travel");
+        rig.say(Answer::Value(25.0));
+        assert_eq!(rig.step().big, "READ IT AGAIN");
+        rig.say(Answer::Value(21.0)).say(Answer::Pick(0));
+        let Some(What::Horn { came_out_deg, .. }) = rig.book.last() else {
+            panic!("recorded: {:?}", rig.book);
+        };
+        assert_eq!(*came_out_deg, 22.0);
+    }
+
+    #[test]
     fn the_horn_a_tooth_off_is_seen_and_the_margin_said() {
         let mut rig = rig(seat(JointKind::Femur));
         to_the_angle(&mut rig);
         // Needed −50 to +60: its middle is 5°. It came out at 20°, a tooth of 14.4° too high.
-        rig.say(Answer::Value(20.0));
+        rig.say(Answer::Value(19.5)).say(Answer::Value(20.5));
         assert_eq!(rig.awake(), [], "limp while hands are in");
         let step = rig.step();
         let Wants::Pick { options, .. } = &step.wants else {
@@ -408,7 +444,7 @@ mod tests {
         let mut rig = rig(it);
         to_the_angle(&mut rig);
         // At 12.9° it turns from −47.1 to +72.9°; a tooth down, at −1.5°, from −61.5 to +58.5°.
-        rig.say(Answer::Value(12.9));
+        rig.say(Answer::Value(12.9)).say(Answer::Value(12.9));
         let step = rig.step();
         let Wants::Pick { options, .. } = &step.wants else {
             panic!("a choice");
@@ -447,7 +483,9 @@ mod tests {
         it.ends[1] = vec![2268.0];
         let mut rig = rig(it);
         to_the_angle(&mut rig);
-        rig.say(Answer::Value(20.0)).say(Answer::Pick(0));
+        rig.say(Answer::Value(20.0))
+            .say(Answer::Value(20.0))
+            .say(Answer::Pick(0));
         let parts: Vec<Part> = rig
             .book
             .iter()
@@ -467,7 +505,8 @@ mod tests {
             .say(Answer::Pick(0));
         rig.say(Answer::Value(45.0)).say(Answer::Enter);
         // Half a tooth off the middle: one tooth more or less is the same.
-        rig.say(Answer::Value(5.0 + 7.2));
+        rig.say(Answer::Value(5.0 + 7.2))
+            .say(Answer::Value(5.0 + 7.2));
         let step = rig.step();
         let Wants::Pick { options, .. } = &step.wants else {
             panic!("a choice");
@@ -555,7 +594,11 @@ mod tests {
     fn undo_goes_back_to_the_angle_and_wakes_with_a_countdown() {
         let mut rig = rig(seat(JointKind::Femur));
         to_the_angle(&mut rig);
-        rig.say(Answer::Value(20.0)).say(Answer::Undo);
+        rig.say(Answer::Value(20.0))
+            .say(Answer::Value(20.0))
+            .say(Answer::Undo);
+        assert_eq!(rig.step().big, "READ IT AGAIN");
+        rig.say(Answer::Undo);
         assert_eq!(rig.step().big, "TYPE THE ANGLE");
         assert_eq!(rig.awake(), [pin(23)]);
         rig.say(Answer::Leave);

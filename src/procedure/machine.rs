@@ -185,6 +185,12 @@ impl<M: Mind> Procedure for Machine<M> {
                 if self.hand.is_busy() && !self.mind.takes_while_moving() {
                     step.wants = Wants::Wait;
                 }
+                if self.hand.is_parking() {
+                    step.big = "HANDS AWAY";
+                    step.next =
+                        "Wait: it goes back to its mid-travel, and goes limp there.".to_string();
+                    step.second = "Inside what is known to be free. Space stops.".to_string();
+                }
                 step
             }
         }

@@ -635,7 +635,7 @@ fn opening_ends_with_an_awake_joint_moves_nothing_and_a_long_way_is_counted_for(
     assert!(!desk.moved(), "{:?}", desk.asked());
     desk.says("Enter: find the far end of LF coxa. Hands away first.");
     desk.keys("<Enter>");
-    desk.says("Hands away. Pin 22 moves to 1950 µs in 3 s.");
+    desk.says("Hands away. Pin 22 moves to 1946 µs in 3 s.");
     desk.wait(Duration::from_millis(2800));
     assert!(!desk.moved(), "{:?}", desk.asked());
     desk.wait(Duration::from_millis(500));

@@ -1,6 +1,6 @@
 //! Where the mechanism ends: pecks, one fine step out and back by the board's own clock, then the question.
 //!
-//! While the question stands the joint rests one step inside the last free pulse, so that a wrong "free" presses nothing.
+//! While the question stands the joint rests more than one step inside the last free pulse, so that a wrong "free" presses nothing.
 //! It never walks on by Enter, and never rests outward of what was said to be free.
 
 mod margin;
@@ -198,7 +198,7 @@ impl Mind for EndsMind {
 
     fn enter(&mut self, hand: &mut Hand) {
         let Some(pin) = self.seat().and_then(|seat| seat.pin) else {
-            hand.limp_mine();
+            hand.park_mine();
             return;
         };
         let ground = self.seats[self.at].ground;
@@ -237,14 +237,14 @@ impl Mind for EndsMind {
             // Before the other side it waits where it is; another joint goes limp first.
             State::Ready if hand.pulse(pin).is_some() => {
                 hand.confirm(pin, ground);
-                hand.limp_others(pin);
+                hand.park_others(pin);
                 let back = self.outward(self.base, -2.0 * STEP_US);
                 let here = hand.pulse(pin).unwrap_or(back);
                 // Drawn back from an end just found, but not led through its travel before Enter says so.
                 let rests = if is_near(here, back) { back } else { here };
                 hand.stand(pin, rests, (0.0, 0.0));
             }
-            State::Ready | State::Margin | State::Over => hand.limp_mine(),
+            State::Ready | State::Margin | State::Over => hand.park_mine(),
         }
     }
 

@@ -67,7 +67,8 @@ impl EndsMind {
     pub(super) fn aim(&mut self) {
         self.number += 1;
         let edge = self.edge();
-        let lag = self.step_us.min(STEP_MOST_US - self.step_us);
+        // As far inside as the board lets a peck come out of: a wrong "free" or two press nothing.
+        let lag = STEP_MOST_US - self.step_us;
         self.base = self.outward(edge, -lag);
         self.to = self.outward(edge, self.step_us);
     }

@@ -37,7 +37,10 @@ impl Hand {
         let mut out = Vec::new();
         while self.waiting.is_none() {
             match self.queue.pop_front() {
-                None => break,
+                None => {
+                    self.parking = false;
+                    break;
+                }
                 Some(Act::Count) => out.push(Do::Count(COUNT_S)),
                 Some(Act::Bell) => out.push(Do::Bell),
                 Some(Act::Ask(ask)) => {

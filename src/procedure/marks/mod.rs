@@ -332,14 +332,14 @@ impl Mind for MarksMind {
 
     fn enter(&mut self, hand: &mut Hand) {
         let Some(pin) = self.pin() else {
-            hand.limp_mine();
+            hand.park_mine();
             return;
         };
         let seat = &self.seats[self.at];
         let room = seat.room();
         hand.confirm(pin, seat.ground);
         match self.state {
-            State::Ready | State::Over => hand.limp_mine(),
+            State::Ready | State::Over => hand.park_mine(),
             State::Choose => {
                 hand.stand(pin, Pulse::CENTRE, room);
                 hand.bell();

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::calibration::model::{JointKind, Span};
+use crate::procedure::Procedure;
 use crate::procedure::rig::{Rig, pin, random_walk, us};
 use crate::procedure::seat::samples::seat;
 use crate::procedure::words::{Ask, Detail, Wants};
@@ -48,6 +49,25 @@ fn read_all(rig: &mut Rig<Marks>) -> Vec<(f64, Side)> {
         rig.say(Answer::Value(truth(row.pulse.us(), side)));
     }
     seen
+}
+
+#[test]
+fn a_joint_with_less_room_than_marks_want_is_named() {
+    let short = |low: f64, high: f64| {
+        let it = Seat {
+            ground: (us(low), us(high)),
+            ..bounded(JointKind::Femur)
+        };
+        let marks = Marks::from_seats(vec![it], 1, false, Bench::default());
+        marks.step().lines.join(" ")
+    };
+    assert_eq!(short(GROUND.0, GROUND.1), "");
+    // Down by 440 µs less the take-up move of 30: 38.7° at 10.6 µs/° (by hand).
+    assert!(
+        short(1060.0, GROUND.1).starts_with("! room for −39° to +48° about mid-travel"),
+        "{}",
+        short(1060.0, GROUND.1)
+    );
 }
 
 #[test]

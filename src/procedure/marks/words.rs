@@ -1,12 +1,15 @@
 //! What the taking of marks says at each of its steps.
 
-use super::{MarksMind, State, TOOLS, kind, not_told};
+use super::{ANGLES_DEG, COMMON_US_PER_DEG, MarksMind, State, TAKE_UP_US, TOOLS, kind, not_told};
 use crate::calibration::logbook::{MarkKind, Side, Tool};
 use crate::estimate::marks::{Fit, Unknown};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{Seat, say_unplugged};
-use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants, joints_have};
+use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants, joints_have, wrapped};
 use crate::units::Pulse;
+
+/// So much less than they want is not worth a word, degrees: what is not known of µs/degree makes as much.
+const SHORT_DEG: f64 = 4.0;
 
 type Words = (&'static str, String, String, Wants);
 
@@ -39,7 +42,10 @@ impl MarksMind {
             }
             _ => format!("Marks ── {}", seat.title()),
         };
-        let (rows, lines) = table(seat, self.fit.as_ref(), target);
+        let (rows, mut lines) = table(seat, self.fit.as_ref(), target);
+        if matches!(self.state, State::Ready | State::More(_)) {
+            lines.splice(0..0, short_room(seat));
+        }
         Step {
             title,
             big,
@@ -196,6 +202,22 @@ fn place_words(tool: Tool) -> &'static str {
         Tool::Gauge => "Put the gauge to the joint.",
         Tool::Inclinometer => "Fix the inclinometer to the link.",
     }
+}
+
+/// Says so when bounds leave less than the marks want, to either side of mid-travel.
+fn short_room(seat: &Seat) -> Vec<String> {
+    let scale = seat
+        .line
+        .map_or(COMMON_US_PER_DEG, |(_, scale)| scale.abs());
+    let room = |edge: Pulse| (edge.us() - Pulse::CENTRE.us()).abs() - TAKE_UP_US;
+    let (low, high) = (room(seat.ground.0) / scale, room(seat.ground.1) / scale);
+    let wanted = ANGLES_DEG[2] - SHORT_DEG;
+    if low >= wanted && high >= wanted {
+        return Vec::new();
+    }
+    wrapped(&format!(
+        "! room for \u{2212}{low:.0}° to +{high:.0}° about mid-travel, marks want ±45°: servo or linkage is short here, and µs/° will be less sure"
+    ))
 }
 
 /// The positive way, as it is seen.

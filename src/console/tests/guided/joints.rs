@@ -49,7 +49,10 @@ fn enter_on_home_walks_from_bounds_to_marks_to_ends_and_the_matrix_follows() {
         (zero - 1487.5).abs() < 3.0 && (scale - 10.62).abs() < 0.1,
         "{zero} {scale}"
     );
-    desk.keys("n n <Enter>");
+    desk.keys("n n");
+    desk.says("Wait: it goes back to its mid-travel, and goes limp there.");
+    desk.settled();
+    desk.keys("<Enter>");
     assert_eq!(desk.row(0), "Home");
     assert_eq!(cell(&desk), "6 marks");
     // Ends: the mechanism of this test ends at 868 and 2268 µs.
@@ -264,6 +267,8 @@ fn a_check_that_was_left_is_gone_on_with_and_tells_what_was_read_before() {
         desk.keys("<Enter>");
         desk.settled();
         desk.keys(&format!("{angle} <Enter>"));
+        // It goes back to its mid-travel before it goes limp.
+        desk.settled();
     };
     open(&mut desk);
     assert!(
