@@ -39,6 +39,8 @@ pub(super) struct Body {
     warm_in: u32,
     /// Every servo rests at the pulses of the last step, and together they draw so much.
     rests: bool,
+    /// The same of each leg's three.
+    leg_rests: [bool; 6],
     amps: f64,
     /// Servos that burnt and nobody has noticed yet, by joint.
     burnt: Vec<usize>,
@@ -60,6 +62,7 @@ impl Body {
             rooms: [f64::INFINITY; 4],
             warm_in: WARM_MS,
             rests: false,
+            leg_rests: [false; 6],
             amps: 0.0,
             burnt: Vec::new(),
         };
@@ -72,6 +75,7 @@ impl Body {
     /// A hand changed something: nothing rests until it was looked at.
     pub(super) fn touched(&mut self) {
         self.rests = false;
+        self.leg_rests = [false; 6];
     }
 
     /// A hand changed something of this leg.
@@ -88,7 +92,7 @@ impl Body {
     /// fell so far that the board was reset.
     pub(super) fn step(&mut self, pulses: &Pulses, changed: bool) -> bool {
         if changed || !self.rests {
-            self.step_servos(pulses);
+            self.step_servos(pulses, changed);
         }
         self.warm_in -= 1;
         if self.warm_in == 0 {
@@ -98,14 +102,18 @@ impl Body {
         self.supply.step(&mut self.rail, self.amps)
     }
 
-    fn step_servos(&mut self, pulses: &Pulses) {
+    fn step_servos(&mut self, pulses: &Pulses, changed: bool) {
         let volts = self.rail.volts;
         self.rests = true;
         for leg in 0..LEGS.len() {
+            if self.leg_rests[leg] && !changed {
+                continue;
+            }
             let joints = &self.joints[leg * 3..leg * 3 + 3];
             let rests = joints
                 .iter()
                 .all(|joint| joint.rests_at(pulses[usize::from(joint.pin.number())]));
+            self.leg_rests[leg] = rests;
             if !rests {
                 self.rests = false;
                 self.step_leg(leg, pulses, volts);
@@ -118,7 +126,10 @@ impl Body {
                 loose.servo.step(&mut loose.shaft, pulse, FREE_DEG, volts);
             }
         }
-        let joints: f64 = self.joints.iter().map(|joint| joint.shaft.amps).sum();
+        let mut joints = 0.0;
+        for joint in &self.joints {
+            joints += joint.shaft.amps;
+        }
         self.amps = joints + self.loose.as_ref().map_or(0.0, |loose| loose.shaft.amps);
     }
 
@@ -186,6 +197,7 @@ impl Body {
             if joint.servo.health != health {
                 self.burnt.push(index);
                 self.rests = false;
+                self.leg_rests = [false; 6];
             }
         }
         if let Some(loose) = &mut self.loose {

@@ -137,6 +137,9 @@ impl Firmware {
     }
 
     fn drop_limp(&mut self) {
+        if self.core.port().limp_slots.is_empty() {
+            return;
+        }
         for slot in self.core.port().limp_slots.drain(..) {
             if let Some(pulse) = self.pulses.get_mut(usize::from(slot)) {
                 *pulse = SlotPulse::default();
