@@ -5,7 +5,7 @@ use crate::calibration::logbook::{MarkKind, Side, Tool};
 use crate::estimate::marks::{Fit, Unknown};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{Seat, say_unplugged};
-use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants, joints_have, wrapped};
+use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants, joints_have};
 use crate::units::Pulse;
 
 /// So much less than they want is not worth a word, degrees: what is not known of µs/degree makes as much.
@@ -215,9 +215,10 @@ fn short_room(seat: &Seat) -> Vec<String> {
     if low >= wanted && high >= wanted {
         return Vec::new();
     }
-    wrapped(&format!(
-        "! room for \u{2212}{low:.0}° to +{high:.0}° about mid-travel, marks want ±45°: servo or linkage is short here, and µs/° will be less sure"
-    ))
+    // One line: more is cut on the smallest screen.
+    vec![format!(
+        "! room \u{2212}{low:.0}° to +{high:.0}°, wants ±45°"
+    )]
 }
 
 /// The positive way, as it is seen.
