@@ -1,0 +1,192 @@
+//! What each kind of check says of work that is not as it should be: a check that cannot fail is none.
+
+use hornset::board::Request;
+use hornset::calibration::logbook::What;
+use hornset::calibration::model::{JointKind, JointRef};
+use hornset::estimate::knowledge;
+use hornset::practice::{Fault, Settings};
+use hornset::procedure::{Bench as Known, Bounds, Ends, Horns, Scope};
+use hornset::units::{Pin, Pulse};
+
+use crate::bench::Bench;
+use crate::driver::Driver;
+use crate::figures::{Figures, Robot};
+use crate::judge;
+
+const SEED: u64 = 7;
+const FEMUR: JointRef = JointRef {
+    leg: 1,
+    kind: JointKind::Femur,
+};
+
+fn driver() -> Driver {
+    Driver::new(Settings::seeded(SEED), SEED)
+}
+
+fn pulse(us: f64) -> Pulse {
+    Pulse::from_us(us).expect("a pulse")
+}
+
+/// Wakes a pin at its centre with all of its travel allowed, and by no step machine.
+fn wake(bench: &mut Bench, pin: Pin) {
+    let (low, high) = (Pulse::MIN, Pulse::MAX);
+    let asked = [
+        Request::Guard { pin, low, high },
+        Request::Wake {
+            pin,
+            pulse: Pulse::CENTRE,
+        },
+    ];
+    for request in asked {
+        bench.ask(request).expect("it is done");
+    }
+    bench.until_awake(pin);
+    bench.run(500);
+}
+
+#[test]
+fn who_moves_a_joint_onto_its_end_and_asks_then_is_found_out() {
+    let mut driver = driver();
+    driver.judged(FEMUR);
+    let truth = driver.bench.world.truth();
+    let joint = truth.joint("LM", "femur").expect("it is there");
+    let (pin, bench) = (joint.pin, &mut driver.bench);
+    wake(bench, pin);
+    // Seven steps of 20 µs a second, and on: no peck, it stays where it went.
+    let mut at = 1500.0;
+    while bench.watch.worst.beyond_us < 100.0 && at < 2480.0 {
+        at += 20.0;
+        let moves = vec![(pin, pulse(at))];
+        bench.ask(Request::Go { ms: 0, moves }).expect("it is done");
+        bench.run(500);
+    }
+    let worst = bench.watch.worst;
+    assert!(worst.outward_ms > 300, "{worst:?}");
+    assert!(worst.pressing_ms > 300, "{worst:?}");
+    assert!(worst.beyond_us >= 100.0, "{worst:?}");
+}
+
+#[test]
+fn who_mistakes_joints_has_a_wrong_map() {
+    let mut driver = driver();
+    driver.person.mistakes_joints = true;
+    driver.person.exchanges = false;
+    judge::plugs(&mut driver);
+    let wrong = judge::plugs_wrong(&driver.known(), &driver.bench.world.truth());
+    assert_eq!(wrong.len(), 18, "{wrong:?}");
+}
+
+#[test]
+fn who_misreads_the_gauge_has_the_wrong_tooth_and_the_wrong_middle() {
+    let mut driver = driver();
+    judge::plugs(&mut driver);
+    let mut robot = Robot::default();
+    driver.person.misreads_deg = 9.0;
+    judge::horns(&mut driver, 1, &mut robot);
+    assert!(
+        robot.horns.iter().all(|it| it.loss_deg > 4.0),
+        "{:?}",
+        robot.horns
+    );
+    driver.work(Bounds::new(
+        &driver.known(),
+        Scope::Leg(1),
+        Known::default(),
+    ));
+    let placings = judge::marks(&mut driver, 1);
+    judge::judge_marks(&driver, 1, placings, &mut robot);
+    let mut figures = Figures::default();
+    figures.add(robot);
+    let (angle, scale) = figures.shares((12, 1.0, 0.02));
+    assert_eq!(angle, 0.0);
+    assert!(
+        scale > 0.5,
+        "what all readings have too much tells nothing of µs/degree: {scale}"
+    );
+}
+
+#[test]
+fn a_pulse_that_is_not_what_was_written_down_shows_in_us_per_degree() {
+    let mut driver = driver();
+    judge::plugs(&mut driver);
+    let mut robot = Robot::default();
+    driver.work(Horns::new(&driver.known(), Scope::Leg(1), Known::default()));
+    driver.work(Bounds::new(
+        &driver.known(),
+        Scope::Leg(1),
+        Known::default(),
+    ));
+    let placings = judge::marks(&mut driver, 1);
+    let mut entries = driver.book.entries().to_vec();
+    for entry in &mut entries {
+        if let What::Mark { pulse_us, .. } = &mut entry.what {
+            *pulse_us += (*pulse_us - 1500.0) * 0.06;
+        }
+    }
+    let moved = knowledge(&entries);
+    judge::judge_fits(&driver, 1, placings, (&moved, &moved), &mut robot);
+    let mut figures = Figures::default();
+    figures.add(robot);
+    let (angle, scale) = figures.shares((12, 1.0, 0.02));
+    assert_eq!(scale, 0.0);
+    assert!(angle > 0.5, "the middle is the same: {angle}");
+}
+
+#[test]
+fn eighteen_that_start_at_once_on_a_weak_supply_brown_out_and_that_is_seen() {
+    let settings = Settings::seeded(SEED);
+    let faults = settings.faults.with(Fault::WeakSupply);
+    let mut bench = Bench::new(Settings { faults, ..settings });
+    let pins: Vec<Pin> = bench.world.truth().joints.iter().map(|it| it.pin).collect();
+    for &pin in &pins {
+        let pulse = pulse(1400.0);
+        bench.ask(Request::Wake { pin, pulse }).expect("it wakes");
+        let us_per_s = 100_000;
+        let pin = Some(pin);
+        bench
+            .ask(Request::Slew { pin, us_per_s })
+            .expect("it is done");
+    }
+    bench.run(3000);
+    assert!(bench.mishaps.is_empty(), "{:?}", bench.mishaps);
+    for half in pins.chunks(9) {
+        let moves = half.iter().map(|pin| (*pin, pulse(1600.0))).collect();
+        bench.send(Request::Go { ms: 0, moves });
+    }
+    bench.run(500);
+    let reset = |it: &String| it.contains("Reset");
+    assert!(bench.mishaps.iter().any(reset), "{:?}", bench.mishaps);
+}
+
+#[test]
+fn a_host_that_dies_in_mid_peck_leaves_nothing_pressed() {
+    let mut driver = driver();
+    driver.person.exchanges = true;
+    judge::plugs(&mut driver);
+    driver.work(Bounds::new(
+        &driver.known(),
+        Scope::Joint(FEMUR),
+        Known::default(),
+    ));
+    // He goes to the end, and the host dies in the last peck of all.
+    driver.dies_at_end = true;
+    driver.work(Ends::new(
+        &driver.known(),
+        Scope::Joint(FEMUR),
+        Known::default(),
+    ));
+    let bench = &mut driver.bench;
+    let truth = bench.world.truth();
+    let joint = truth.joint("LM", "femur").expect("it is there");
+    assert!(joint.presses, "it died while something pressed");
+    bench.run_without_host(15_000);
+    let worst = bench.watch.worst;
+    assert!(
+        worst.outward_ms <= 300 && worst.pressing_ms <= 300,
+        "{worst:?}"
+    );
+    assert!(
+        bench.world.pulses().iter().all(|it| it.ticks == 0),
+        "silence has made all limp"
+    );
+}

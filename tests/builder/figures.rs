@@ -1,0 +1,245 @@
+//! The figures of all robots, printed and held to the promises.
+
+use std::fmt;
+
+use crate::watch::Worst;
+
+/// A fit against the truth.
+#[derive(Debug, Clone, Copy)]
+pub struct Fitted {
+    /// The angle at the mid-travel pulse, on the mid-line of the play, less the placing's error.
+    pub middle_off_deg: f64,
+    /// µs/degree, relative.
+    pub scale_off: f64,
+    pub marks: usize,
+}
+
+/// One joint.
+#[derive(Debug, Clone)]
+pub struct JointFigures {
+    pub what: String,
+    pub six: Option<Fitted>,
+    pub twelve: Option<Fitted>,
+    /// Its servo can go ±45° about mid-travel.
+    pub servo_has: bool,
+    /// The builder was told that marks have less room here.
+    pub told_short: bool,
+}
+
+/// One piece of advice on a horn.
+#[derive(Debug, Clone)]
+pub struct Horned {
+    /// Read in what is printed when it fails.
+    #[allow(dead_code)]
+    pub what: String,
+    /// What the advised seat lacks of the best one's margin.
+    pub loss_deg: f64,
+    /// The same, with a servo's longer side counted for what it is.
+    pub true_loss_deg: f64,
+    pub best_is_named: bool,
+    pub said_several: bool,
+}
+
+/// One robot.
+#[derive(Debug, Clone, Default)]
+pub struct Robot {
+    pub seed: u64,
+    pub spares: usize,
+    pub spares_wrong: usize,
+    pub swapped: bool,
+    pub plugs_wrong: Vec<String>,
+    pub horns: Vec<Horned>,
+    pub joints: Vec<JointFigures>,
+    pub unbounded: Vec<String>,
+    pub awake: usize,
+    pub loosened_found: bool,
+    pub worst: Worst,
+    pub worst_doing: [String; 2],
+    pub beyond_us: [f64; 18],
+    pub mishaps: Vec<String>,
+    pub answers: usize,
+    pub minutes: f64,
+}
+
+/// The bars of issue 4.
+const OUTWARD_MS: u32 = 300;
+/// Not of the issue: a joint that was called free two pecks too far rests against its end until the next answer.
+const PRESSING_MS: u32 = 2000;
+/// One fine step of the ends, and 30 µs.
+const BEYOND_US: f64 = 8.0 + 30.0;
+const HORN_DEG: f64 = 4.0;
+const SHARE: f64 = 0.95;
+/// Readings, the angle at mid-travel, µs/degree.
+const BARS: [(usize, f64, f64); 2] = [(6, 1.25, 0.025), (12, 1.0, 0.02)];
+
+/// All of them.
+#[derive(Debug, Default)]
+pub struct Figures {
+    pub robots: Vec<Robot>,
+}
+
+impl Figures {
+    pub fn add(&mut self, robot: Robot) {
+        self.robots.push(robot);
+        self.robots.sort_by_key(|it| it.seed);
+    }
+
+    fn joints(&self) -> impl Iterator<Item = &JointFigures> {
+        self.robots.iter().flat_map(|it| &it.joints)
+    }
+
+    fn horns(&self) -> impl Iterator<Item = &Horned> {
+        self.robots.iter().flat_map(|it| &it.horns)
+    }
+
+    /// Shares of the joints whose servo has the travel that are good in angle and in µs/degree; one without a fit is not.
+    pub fn shares(&self, (readings, deg, relative): (usize, f64, f64)) -> (f64, f64) {
+        let fits: Vec<Option<Fitted>> = self
+            .joints()
+            .filter(|it| it.servo_has)
+            .map(|it| if readings == 6 { it.six } else { it.twelve })
+            .collect();
+        let share = |good: &dyn Fn(&Fitted) -> bool| {
+            let count = fits.iter().flatten().filter(|it| good(it)).count();
+            count as f64 / fits.len().max(1) as f64
+        };
+        (
+            share(&|it| it.middle_off_deg.abs() <= deg),
+            share(&|it| it.scale_off.abs() <= relative),
+        )
+    }
+
+    /// What does not keep the promises; each in words.
+    pub fn broken(&self) -> Vec<String> {
+        let mut broken = Vec::new();
+        for it in &self.robots {
+            let mut say = |what: String| broken.push(format!("seed {}: {what}", it.seed));
+            if !it.plugs_wrong.is_empty() {
+                say(format!("plugs {:?}", it.plugs_wrong));
+            }
+            if it.spares_wrong > 0 {
+                say(format!("{} spares misjudged", it.spares_wrong));
+            }
+            if it.worst.outward_ms > OUTWARD_MS || it.worst.pressing_ms > PRESSING_MS {
+                say(format!("pressed {:?} at {}", it.worst, it.worst_doing[0]));
+            }
+            if it.worst.beyond_us > BEYOND_US {
+                say(format!(
+                    "{:.1} µs beyond an end at {}",
+                    it.worst.beyond_us, it.worst_doing[1]
+                ));
+            }
+            if !it.unbounded.is_empty() {
+                say(format!("no limits inside the ends: {:?}", it.unbounded));
+            }
+            if !it.mishaps.is_empty() {
+                say(format!("{:?}", it.mishaps));
+            }
+            if it.awake != 18 {
+                say(format!("{} of 18 woke by the plan", it.awake));
+            }
+            if !it.loosened_found {
+                say("the loosened horn was not found by the check".to_string());
+            }
+        }
+        for it in self.horns() {
+            if it.loss_deg > HORN_DEG || !it.best_is_named {
+                broken.push(format!("horn {it:?}"));
+            }
+        }
+        for it in self.joints() {
+            if !it.servo_has && !it.told_short {
+                broken.push(format!("{}: short, and nobody said so", it.what));
+            }
+        }
+        for bar in BARS {
+            let (angle, scale) = self.shares(bar);
+            if angle < SHARE || scale < SHARE {
+                broken.push(format!("{} readings: {angle:.3} {scale:.3}", bar.0));
+            }
+        }
+        broken
+    }
+}
+
+impl fmt::Display for Figures {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let count = self.robots.len().max(1);
+        let total = |of: fn(&Robot) -> f64| self.robots.iter().map(of).sum::<f64>();
+        let most = |of: fn(&Robot) -> f64| self.robots.iter().map(of).fold(f64::MIN, f64::max);
+        writeln!(
+            f,
+            "{count} robots, {} with two plugs exchanged by hand; a robot takes {:.0} answers and {:.0} minutes",
+            self.robots.iter().filter(|it| it.swapped).count(),
+            total(|it| it.answers as f64) / count as f64,
+            total(|it| it.minutes) / count as f64
+        )?;
+        writeln!(
+            f,
+            "{:.0} spares tested alone, {:.0} misjudged",
+            total(|it| it.spares as f64),
+            total(|it| it.spares_wrong as f64)
+        )?;
+        let horns: Vec<&Horned> = self.horns().collect();
+        let worst = |of: fn(&Horned) -> f64| horns.iter().map(|it| of(it)).fold(f64::MIN, f64::max);
+        writeln!(
+            f,
+            "{} horns: the advised seat loses {:.2}° at most; {} are the best; several named for {}",
+            horns.len(),
+            worst(|it| it.loss_deg),
+            horns.iter().filter(|it| it.loss_deg < 1e-6).count(),
+            horns.iter().filter(|it| it.said_several).count(),
+        )?;
+        writeln!(
+            f,
+            "  with each servo's uneven sides counted: {:.2}° at most, {} over 4°",
+            worst(|it| it.true_loss_deg),
+            horns
+                .iter()
+                .filter(|it| it.true_loss_deg > HORN_DEG)
+                .count(),
+        )?;
+        let (has, short): (Vec<_>, Vec<_>) = self.joints().partition(|it| it.servo_has);
+        writeln!(
+            f,
+            "{} joints whose servo has ±45°; {} counted apart, {} of them named to the builder; {} more named for their linkage",
+            has.len(),
+            short.len(),
+            short.iter().filter(|it| it.told_short).count(),
+            has.iter().filter(|it| it.told_short).count(),
+        )?;
+        for bar in BARS {
+            let (angle, scale) = self.shares(bar);
+            writeln!(
+                f,
+                "{} readings: mid-travel within {}° on {:.1} %, µs/degree within {:.1} % on {:.1} %",
+                bar.0,
+                bar.1,
+                100.0 * angle,
+                100.0 * bar.2,
+                100.0 * scale
+            )?;
+        }
+        let without: Vec<&str> = has
+            .iter()
+            .filter(|it| it.six.is_none_or(|it| it.marks < 6))
+            .map(|it| it.what.as_str())
+            .collect();
+        writeln!(f, "  fewer than 6 readings: {without:?}")?;
+        writeln!(
+            f,
+            "outward of the last confirmed pulse {:.0} ms at most, pressing {:.0} ms at most, {:.1} µs beyond an end at most",
+            most(|it| f64::from(it.worst.outward_ms)),
+            most(|it| f64::from(it.worst.pressing_ms)),
+            most(|it| it.worst.beyond_us)
+        )?;
+        let mut beyond: Vec<(f64, &str)> = self
+            .robots
+            .iter()
+            .flat_map(|it| it.beyond_us.iter().zip(&it.joints))
+            .map(|(us, joint)| (*us, joint.what.as_str()))
+            .collect();
+        beyond.sort_by(|a, b| b.0.total_cmp(&a.0));
+        writeln!(f, "  farthest {:.1?}", &beyond[..beyond.len().min(5)])
+    }
+}

@@ -1,0 +1,331 @@
+//! One whole robot led through the job, and judged against the truth.
+
+use std::rc::Rc;
+
+use hornset::board::Hands;
+use hornset::calibration::logbook::{Entry, What};
+use hornset::calibration::model::{JointKind, JointRef};
+use hornset::estimate::{Knowledge, knowledge};
+use hornset::practice::{Settings, TrueJoint, Truth};
+use hornset::procedure::{
+    Bench as Known, Bounds, Check, Ends, Horns, Marks, Plugs, Scope, Servo, Supply, Waking,
+};
+use hornset::units::Pin;
+
+use crate::driver::Driver;
+use crate::figures::{Fitted, Horned, JointFigures, Robot};
+use crate::person::{Advised, index};
+
+/// How often the judge reads the gauge to learn the error of its placing, which nobody else can know.
+const READS: u32 = 400;
+/// Readings of the first round.
+const FIRST: usize = 6;
+/// A pin with nothing on it, for single servos.
+const TEST_PIN: u8 = 44;
+/// How long all eighteen stay awake, ms.
+const ALL_AWAKE_MS: u32 = 3000;
+/// The leg at which a screw comes loose in the end.
+const LOOSENED: JointRef = JointRef {
+    leg: 5,
+    kind: JointKind::Tibia,
+};
+
+/// Leads the builder of this seed's robot through everything.
+pub fn whole_robot(seed: u64) -> Robot {
+    let mut driver = Driver::new(Settings::seeded(seed), seed);
+    let mut robot = Robot {
+        seed,
+        ..Robot::default()
+    };
+    let known = driver.known();
+    driver.work(Supply::new(&known));
+    spares(&mut driver, &mut robot);
+    robot.swapped = plugs(&mut driver);
+    for leg in 0..known.robot.legs.len() {
+        horns(&mut driver, leg, &mut robot);
+        driver.work(Bounds::new(
+            &driver.known(),
+            Scope::Leg(leg),
+            Known::default(),
+        ));
+        let placings = marks(&mut driver, leg);
+        driver.work(Ends::new(
+            &driver.known(),
+            Scope::Leg(leg),
+            Known::default(),
+        ));
+        judge_marks(&driver, leg, placings, &mut robot);
+    }
+    robot.awake = wake_all(&mut driver);
+    let (known, truth) = (driver.known(), driver.bench.world.truth());
+    robot.plugs_wrong = plugs_wrong(&known, &truth);
+    robot.unbounded = unbounded(&known, &truth);
+    robot.minutes = driver.bench.world.ms() as f64 / 60_000.0;
+    robot.answers = driver.answers;
+    robot.loosened_found = loosened_is_found(&mut driver);
+    robot.worst = driver.bench.watch.worst;
+    robot.worst_doing = driver.bench.watch.worst_doing.clone();
+    robot.beyond_us = driver.bench.watch.beyond_us;
+    robot.mishaps = driver.bench.mishaps.clone();
+    robot
+}
+
+/// Every spare alone on a test pin; what the builder made of them is compared with what they are.
+fn spares(driver: &mut Driver, robot: &mut Robot) {
+    driver.person.untested = driver.bench.world.spares();
+    let sound = driver.bench.world.truth().spares;
+    let pin = Pin::new(TEST_PIN).expect("a pin");
+    driver.work(Servo::new(&driver.known(), pin, Known::default()));
+    robot.spares = driver.person.verdicts.len();
+    robot.spares_wrong = sound.len() - robot.spares;
+    for verdict in &driver.person.verdicts {
+        robot.spares_wrong += usize::from(!sound.contains(verdict));
+    }
+}
+
+/// Finds every plug; true if plugs were exchanged by hand.
+pub fn plugs(driver: &mut Driver) -> bool {
+    let found = driver.bench.world.truth();
+    let known = driver.known();
+    driver.work(Plugs::new(&known, Scope::Robot, &[], Known::default()));
+    for (at, _) in known.robot.joints() {
+        driver.judged(at);
+    }
+    let now = driver.bench.world.truth();
+    found
+        .joints
+        .iter()
+        .zip(&now.joints)
+        .any(|(a, b)| a.pin != b.pin)
+}
+
+/// The horns of a leg, and what was advised for them.
+pub fn horns(driver: &mut Driver, leg: usize, robot: &mut Robot) {
+    let before = driver.bench.world.truth();
+    let known = driver.known();
+    driver.work(Horns::new(&known, Scope::Leg(leg), Known::default()));
+    for advised in driver.person.advised.drain(..) {
+        let truth = &before.joints[index(advised.joint)];
+        let needed = known
+            .robot
+            .joint(advised.joint)
+            .and_then(|it| it.needed_deg);
+        let needed = needed.expect("planned");
+        robot.horns.push(horn(robot.seed, truth, needed, &advised));
+    }
+}
+
+/// The marks of a leg: two rounds a joint in one placing; the placings' errors come back.
+pub fn marks(driver: &mut Driver, leg: usize) -> [f64; 3] {
+    JointKind::ALL.map(|kind| {
+        let at = JointRef { leg, kind };
+        driver.work(Marks::new(
+            &driver.known(),
+            Scope::Joint(at),
+            Known::default(),
+        ));
+        placing_error(driver, at)
+    })
+}
+
+/// Compares what six and what twelve readings gave with the truth.
+pub fn judge_marks(driver: &Driver, leg: usize, placings: [f64; 3], robot: &mut Robot) {
+    let (six, all) = fits(driver, leg);
+    judge_fits(driver, leg, placings, (&six, &all), robot);
+}
+
+/// The same of what was made of the readings.
+pub fn judge_fits(
+    driver: &Driver,
+    leg: usize,
+    placings: [f64; 3],
+    (six, all): (&Knowledge, &Knowledge),
+    robot: &mut Robot,
+) {
+    let truth = driver.bench.world.truth();
+    for kind in JointKind::ALL {
+        let at = JointRef { leg, kind };
+        let it = &truth.joints[index(at)];
+        robot.joints.push(JointFigures {
+            six: fitted(it, six, at, placings[kind.index()]),
+            twelve: fitted(it, all, at, placings[kind.index()]),
+            servo_has: servo_has(it),
+            told_short: driver.person.told_short.contains(&at),
+            what: format!("seed {} {} {}", robot.seed, it.leg, it.joint),
+        });
+    }
+}
+
+/// Wakes all by the plan, and leaves them awake for a while; how many are.
+fn wake_all(driver: &mut Driver) -> usize {
+    let known = driver.known();
+    driver.work(Waking::new(
+        &known,
+        Scope::Robot,
+        &[],
+        false,
+        Known::default(),
+    ));
+    driver.bench.run(ALL_AWAKE_MS);
+    let pulses = driver.bench.world.pulses().iter();
+    let awake = pulses.filter(|pulse| pulse.ticks > 0).count();
+    driver.all_limp();
+    awake
+}
+
+/// Joints without limits, or with limits outside of their ends.
+fn unbounded(known: &Knowledge, truth: &Truth) -> Vec<String> {
+    let outside = |at: JointRef, it: &TrueJoint| match known.robot.joint(at).and_then(|j| j.limits)
+    {
+        None => true,
+        Some((low, high)) => [low, high].into_iter().any(|pulse| {
+            let deg = it.deg_at(pulse.us());
+            deg < it.ends_deg.0 || deg > it.ends_deg.1
+        }),
+    };
+    known
+        .robot
+        .joints()
+        .map(|(at, _)| (at, &truth.joints[index(at)]))
+        .filter(|(at, it)| outside(*at, it))
+        .map(|(_, it)| format!("{} {}", it.leg, it.joint))
+        .collect()
+}
+
+/// A week later a horn sits a tooth off, and one leg is checked: is the joint named?
+fn loosened_is_found(driver: &mut Driver) -> bool {
+    let known = driver.known();
+    let name = &known.joint(LOOSENED).expect("planned").name;
+    let world = &mut driver.bench.world;
+    let (leg, joint) = (name.leg.as_str(), name.kind.word());
+    let turned = world
+        .turn_horn(leg, joint, 1, 0)
+        .or_else(|_| world.turn_horn(leg, joint, -1, 0));
+    turned.expect("a tooth one way or the other fits");
+    let truth = driver.bench.world.truth();
+    driver.bench.watch.hands_were_in(&truth);
+    driver.work(Check::new(
+        &known,
+        Scope::Leg(LOOSENED.leg),
+        Known::default(),
+    ));
+    driver.person.told_last.contains("off")
+        && driver
+            .person
+            .told_lines
+            .iter()
+            .any(|it| it.starts_with(&format!("{name} ")) && it.ends_with('!'))
+}
+
+/// Joints whose pin or direction is not what is true.
+pub fn plugs_wrong(known: &Knowledge, truth: &Truth) -> Vec<String> {
+    let wrong = |it: &&TrueJoint| {
+        let joint = known
+            .joints
+            .iter()
+            .find(|k| k.name.leg == it.leg && k.name.kind.word() == it.joint);
+        let joint = joint.expect("planned");
+        let way = joint.way.map(|way| way.sign() > 0.0);
+        joint.found_pin != Some(it.pin) || way != Some(it.positive)
+    };
+    truth
+        .joints
+        .iter()
+        .filter(wrong)
+        .map(|it| format!("{} {}", it.leg, it.joint))
+        .collect()
+}
+
+/// What the gauge reads too much in this placing: the mean of very many readings of an angle that is known.
+fn placing_error(driver: &mut Driver, at: JointRef) -> f64 {
+    let world = &mut driver.bench.world;
+    let truth = world.truth().joints[index(at)].deg;
+    let sum: f64 = (0..READS)
+        .map(|_| world.read_gauge().expect("it is still there"))
+        .sum();
+    sum / f64::from(READS) - truth
+}
+
+/// What is known after the first six readings of each joint, and after all.
+fn fits(driver: &Driver, leg: usize) -> (Knowledge, Rc<Knowledge>) {
+    let all = driver.book.entries();
+    let mut counts = [0; 3];
+    let name = driver.known().robot.legs[leg].name.clone();
+    let six: Vec<Entry> = all
+        .iter()
+        .filter(|entry| match &entry.what {
+            What::Mark { joint, .. } if joint.leg == name => {
+                counts[joint.kind.index()] += 1;
+                counts[joint.kind.index()] <= FIRST
+            }
+            _ => true,
+        })
+        .cloned()
+        .collect();
+    (knowledge(&six), driver.known())
+}
+
+/// Angle at the mid-travel pulse and µs/degree against the truth.
+///
+/// The truth's µs/degree is the best straight line over ±45° about mid-travel, or over as much of that as the servo has.
+fn fitted(truth: &TrueJoint, known: &Knowledge, at: JointRef, placing_deg: f64) -> Option<Fitted> {
+    let joint = known.robot.joint(at)?;
+    let (zero, scale) = (joint.zero.as_ref()?.value, joint.scale.as_ref()?.value);
+    let middle = truth.deg_at(1500.0);
+    let half = (middle - truth.reach_deg.0).min(truth.reach_deg.1 - middle) - 0.1;
+    let line = truth.line(middle, half.min(45.0))?;
+    Some(Fitted {
+        middle_off_deg: (1500.0 - zero) / scale - middle - placing_deg,
+        scale_off: scale / line - 1.0,
+        marks: known.joint(at)?.marks.len(),
+    })
+}
+
+/// The servo can go ±45° about its mid-travel.
+fn servo_has(it: &TrueJoint) -> bool {
+    let middle = it.deg_at(1500.0);
+    middle - it.reach_deg.0 >= 45.0 && it.reach_deg.1 - middle >= 45.0
+}
+
+/// The worse side's margin of each seat, by the truth.
+///
+/// The servo's travel is what the board's pulses of 500-2500 µs can make of it. To both sides of mid-travel it is
+/// taken for as long as on its shorter side, since that is how the builder is asked for it; `true_loss_deg` takes
+/// either side for what it is, which nobody can read off a robot that is built.
+fn horn(seed: u64, truth: &TrueJoint, (low, high): (f64, f64), advised: &Advised) -> Horned {
+    let middle = truth.deg_at(1500.0);
+    let (a, b) = (truth.deg_at(500.0), truth.deg_at(2500.0));
+    let (below, above) = (middle - a.min(b), a.max(b) - middle);
+    let turned = |teeth: f64, arm: f64| {
+        teeth * 360.0 / f64::from(truth.teeth) + arm * 360.0 / f64::from(truth.arms)
+    };
+    let ideal = (low + high) / 2.0;
+    let margin = |turned: f64, below: f64, above: f64| {
+        let off = (middle + turned - ideal + 180.0).rem_euclid(360.0) - 180.0;
+        let at = ideal + off;
+        (low - (at - below)).min(at + above - high)
+    };
+    let both = below.min(above);
+    let mut all = Vec::new();
+    for teeth in 0..truth.teeth {
+        for arm in 0..truth.arms {
+            all.push(turned(f64::from(teeth), f64::from(arm)));
+        }
+    }
+    let most = |of: &dyn Fn(f64) -> f64| all.iter().map(|it| of(*it)).fold(f64::MIN, f64::max);
+    let seats: Vec<f64> = advised
+        .seats
+        .iter()
+        .map(|it| turned(f64::from(it.turn_teeth), f64::from(it.arm)))
+        .collect();
+    let even = |turned: f64| margin(turned, both, both);
+    let uneven = |turned: f64| margin(turned, below, above);
+    let best = most(&even);
+    Horned {
+        what: format!("seed {seed} {} {}", truth.leg, truth.joint),
+        loss_deg: best - even(seats[0]),
+        true_loss_deg: most(&uneven) - uneven(seats[0]),
+        best_is_named: seats.iter().any(|it| even(*it) > best - 1e-6),
+        said_several: advised.several,
+    }
+}
