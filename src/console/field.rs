@@ -8,7 +8,7 @@ use super::view;
 /// What may be typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Takes {
-    /// `0`–`9`, `.`, `-`.
+    /// `0`–`9`, `.`, `-`; a decimal comma is written as a point.
     Number,
     /// Letters, digits and `. - _ / ~`, as in a path.
     Path,
@@ -60,7 +60,7 @@ impl Field {
     /// Whether it takes this character at all.
     pub fn takes(&self, c: char) -> bool {
         match self.takes {
-            Takes::Number => c.is_ascii_digit() || c == '.' || c == '-',
+            Takes::Number => c.is_ascii_digit() || ".,-".contains(c),
             Takes::Path => c.is_alphanumeric() || "._-/~\\:".contains(c),
         }
     }
@@ -76,7 +76,8 @@ impl Field {
         self.offered = false;
         self.error = None;
         if self.text.len() < LONGEST {
-            self.text.push(c);
+            let comma = c == ',' && self.takes == Takes::Number;
+            self.text.push(if comma { '.' } else { c });
         }
     }
 
@@ -139,6 +140,7 @@ mod tests {
     fn the_first_character_replaces_what_was_offered() {
         assert_eq!(Field::offering(Takes::Number, "0").number(), Ok(0.0));
         assert_eq!(typed("-45.5").number(), Ok(-45.5));
+        assert_eq!(typed("2,5").number(), Ok(2.5), "a decimal comma");
     }
 
     #[test]

@@ -31,6 +31,7 @@ use super::notice::{self, Trouble, seconds_left};
 use super::recording;
 use super::sit::Then;
 use super::state::{Asked, Front, Stands, State, Unit};
+use super::view;
 
 /// Without a key for so long while pins are awake, the console asks whether anybody is there.
 pub const NOBODY_AFTER: Duration = Duration::from_secs(180);
@@ -121,6 +122,12 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
         Code::Ctrl('z') => return actions::suspend(state),
         Code::Ctrl(_) => return Vec::new(),
         _ => {}
+    }
+    // What cannot be seen is not answered: a terminal that is too small takes no key but q and what stops.
+    let (columns, rows) = state.size;
+    let is_blind = columns < view::frame::SMALLEST.0 || rows < view::frame::SMALLEST.1;
+    if is_blind && key.code != Code::Char('q') {
+        return Vec::new();
     }
     // Any key answers "still there?", and does nothing else.
     if drop_nobody(state) {

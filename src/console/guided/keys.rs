@@ -19,6 +19,8 @@ pub struct Desk {
     pub field: Option<Field>,
     /// Which option is lit.
     pub pick: usize,
+    /// Esc put the field back as it was offered: Backspace may go to the former step now.
+    put_back: bool,
 }
 
 impl Default for Desk {
@@ -27,6 +29,7 @@ impl Default for Desk {
             wants: Wants::Wait,
             field: None,
             pick: 0,
+            put_back: false,
         }
     }
 }
@@ -62,6 +65,18 @@ impl Desk {
     /// Whether a character is typed into the field.
     pub fn takes(&self, c: char) -> bool {
         self.field.as_ref().is_some_and(|field| field.takes(c))
+    }
+
+    /// Whether the field is no longer as it was offered: then Esc goes to it alone.
+    fn is_touched(&self) -> bool {
+        self.field.as_ref().is_some_and(|field| !field.is_offered())
+    }
+
+    /// Whether Backspace goes to the field alone: who rubs out one character too many,
+    /// or what was offered, does not go back to a step that wakes something.
+    fn rubs_out(&self) -> bool {
+        let offers = |field: &Field| !field.text().is_empty() && !self.put_back;
+        self.is_touched() || self.field.as_ref().is_some_and(offers)
     }
 
     /// Whether something was typed that Backspace and Esc would rub out.
@@ -102,11 +117,12 @@ fn in_field(state: &mut State, step: &Step, intent: Intent) -> Option<Answer> {
     let desk = &mut state.guided.as_mut()?.desk;
     match intent {
         Intent::Put(c) => desk.field.as_mut()?.put(c),
-        Intent::Undo if desk.is_typed() => desk.field.as_mut()?.rub_out(),
+        Intent::Undo if desk.rubs_out() => desk.field.as_mut()?.rub_out(),
         Intent::Undo => return Some(Answer::Undo),
-        Intent::Back if desk.is_typed() => {
+        Intent::Back if desk.is_touched() => {
             desk.answered();
             desk.settle(step);
+            desk.put_back = true;
         }
         Intent::Back => return Some(Answer::Leave),
         Intent::GoOn => return typed(desk.field.as_mut()?, &step.wants),

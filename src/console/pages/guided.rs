@@ -190,7 +190,7 @@ key!(
     Code::Backspace,
     Intent::Undo,
     "Backspace",
-    "rub out; in an empty field: the former step",
+    "rub out; after Esc: the former step",
     [Foot::new("Backspace", "rub out")]
 );
 key!(

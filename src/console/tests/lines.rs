@@ -669,3 +669,21 @@ fn opening_any_page_with_an_awake_joint_moves_nothing() {
         assert!(!desk.moved(), "{}: {:?}", page.name(), desk.asked());
     }
 }
+
+#[test]
+fn a_terminal_that_is_too_small_takes_no_key_but_q_and_what_stops() {
+    let mut desk = Desk::awake();
+    desk.keys("z");
+    desk.log.clear();
+    for size in [(60, 15), (79, 24), (80, 23)] {
+        desk.input(Input::Size(size.0, size.1));
+        desk.keys("w <Enter> = 9 <Enter> m <Enter>");
+        assert!(desk.state.layers.is_empty(), "{size:?}");
+        assert!(desk.log.is_empty(), "{size:?}: {:?}", desk.log);
+        desk.keys("<Space>");
+        assert_eq!(desk.log, [Effect::Stop(Stop::Limp)]);
+        desk.log.clear();
+    }
+    desk.keys("q");
+    assert_eq!(desk.log, [Effect::Quit]);
+}

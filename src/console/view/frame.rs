@@ -172,7 +172,7 @@ pub fn draw(screen: &Screen, pen: &mut Pen<'_>) -> (i32, i32) {
     (2, rule - 2)
 }
 
-/// The one line of a terminal that is too small; the keys still work.
+/// The one line of a terminal that is too small; of the keys only q and what stops still work.
 pub fn too_small(pen: &mut Pen<'_>) {
     let (width, height) = (pen.width(), pen.height());
     let (least_width, least_height) = SMALLEST;

@@ -113,6 +113,31 @@ fn digits_only_type_values_and_a_wrong_value_is_said() {
 }
 
 #[test]
+fn rubbing_out_one_character_too_many_goes_back_to_no_step_and_after_esc_backspace_does() {
+    let mut desk = Desk::new();
+    desk.open();
+    desk.keys("<Enter> <Enter> <Enter> <Enter> <Enter> <Enter>");
+    desk.says("Type what the servo supply is set to");
+    desk.keys("5 , 5 <BS> <BS> <BS> <BS> <BS>");
+    desk.says("Type what the servo supply is set to");
+    let before = desk.step();
+    desk.keys("<Esc> <BS>");
+    assert_ne!(desk.step(), before, "the former question");
+    // A number that is offered is rubbed out as one that was typed.
+    let mut desk = Desk::supplied();
+    desk.keys("<F2> j j j j j <Enter>");
+    assert_eq!(desk.row(0), "One servo");
+    let before = desk.step();
+    let Page::Guided(page) = desk.screen().page else {
+        panic!("guided");
+    };
+    assert!(!page.field.expect("a field").text.is_empty(), "offered");
+    desk.keys("<BS> <BS> <BS>");
+    assert_eq!(desk.step(), before);
+    assert!(!desk.moved());
+}
+
+#[test]
 fn a_new_robots_file_without_any_pin_is_led_through_plugs_and_gets_its_map() {
     let mut desk = Desk::without_a_plan(1);
     desk.says("Enter: find which plug drives which joint");
