@@ -18,6 +18,7 @@ use emulator::{CYCLES_PER_FRAME, CYCLES_PER_US, Report};
 use pty::Console;
 use pulses::{Pulse, Pulses};
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 const PIN: u8 = 23;
@@ -132,8 +133,12 @@ fn widen(board: &Board, console: &Console, key: &str, (from, to): (u64, u64), ot
     shows(to);
 }
 
+/// One board and one console at a time: two emulated chips in real time are much for a small machine.
+static ONE: Mutex<()> = Mutex::new(());
+
 #[test]
 fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
+    let _one = ONE.lock().unwrap_or_else(PoisonError::into_inner);
     let mut in_mid_move = false;
     // The kill must come while the pin still moves; on a busy machine it may take more than one go.
     for _ in 0..5 {
@@ -246,6 +251,7 @@ fn to_the_first_peck(console: &Console) {
 
 #[test]
 fn a_console_killed_in_the_middle_of_a_peck_leaves_nothing_pressed() {
+    let _one = ONE.lock().unwrap_or_else(PoisonError::into_inner);
     let mut in_mid_peck = false;
     // The kill must come while the pin is out; on a busy machine it may take more than one go.
     for _ in 0..5 {
