@@ -297,11 +297,10 @@ fn saver(rounds: u32, path: &Path) -> Command {
 fn killed_at_any_moment_a_save_leaves_the_old_file_or_the_new_one_whole() {
     let (_folder, path) = own();
     let lines = fs::read_to_string(&path).expect("text").lines().count();
-    let mut moved = 0;
     for round in 0..25u64 {
         let before = fs::read(&path).expect("bytes");
         let mut child = saver(1_000_000, &path).spawn().expect("it runs");
-        // Until it is at work (the first save shows it), then a different moment each time.
+        // Until a save was seen, then a different moment each time.
         let deadline = std::time::Instant::now() + Duration::from_secs(20);
         while fs::read(&path).expect("always there") == before {
             assert!(std::time::Instant::now() < deadline, "it never saved");
@@ -314,9 +313,7 @@ fn killed_at_any_moment_a_save_leaves_the_old_file_or_the_new_one_whole() {
         let reading = read(&after);
         assert!(reading.robot.is_some(), "{:?}", reading.findings);
         assert_eq!(after.lines().count(), lines);
-        moved += u32::from(after.as_bytes() != before);
     }
-    assert_eq!(moved, 25, "each time something was saved");
 }
 
 /// What other readers are given by `tests/toml10.py`: files with every kind of value written by us.
