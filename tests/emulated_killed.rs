@@ -115,22 +115,40 @@ fn silence(reports: &[Report]) -> (u64, u64) {
     asked.unwrap_or((500, 10_000))
 }
 
+/// Goes to a pulse, and waits until the console and the pin both say that it is there.
+///
+/// A machine so busy that the chip stands still for a moment lets the console lose the link, and what was typed then is
+/// dropped and never done later: it is typed again.
+#[track_caller]
+fn goes(board: &Board, console: &Console, us: u64) {
+    let deadline = Instant::now() + PATIENCE;
+    let there = || console.screen().contains(&format!("{us} commanded"));
+    while !there() {
+        assert!(
+            Instant::now() < deadline,
+            "it does not go to {us}; the screen:\n{}",
+            console.screen()
+        );
+        console.keys(&format!("={us}<Enter>"));
+        let again = Instant::now() + Duration::from_secs(5);
+        while !there() && Instant::now() < again {
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+    board.until(&format!("{us} us"), |board| {
+        board.pulses().last().map(|it| it.width) == Some(us * CYCLES_PER_US)
+    });
+}
+
 /// Goes to a bound of the guard, widens it by 50 us, the most there is at once, and goes to the new bound.
 fn widen(board: &Board, console: &Console, key: &str, (from, to): (u64, u64), other: u64) {
-    console.press(&format!("={from}<Enter>"), &format!("{from} commanded"));
-    let shows = |us: u64| {
-        board.until(&format!("{us} us"), |board| {
-            board.pulses().last().map(|it| it.width) == Some(us * CYCLES_PER_US)
-        })
-    };
-    shows(from);
+    goes(board, console, from);
     console.press(key, &format!("to {to} µs"));
     console.press(
         "<Enter>",
         &format!("is {} to {} µs now", to.min(other), to.max(other)),
     );
-    console.press(&format!("={to}<Enter>"), &format!("{to} commanded"));
-    shows(to);
+    goes(board, console, to);
 }
 
 /// One board and one console at a time: two emulated chips in real time are much for a small machine.
