@@ -7,7 +7,7 @@ use rand_chacha::ChaCha8Rng;
 
 use super::body::{Body, Loose};
 use super::joint::Joint;
-use super::robot::{self, EYES_STREAM, about_normal};
+use super::robot::{self, EYES_STREAM, PLACINGS_STREAM, about_normal};
 use super::servo::{Servo, Shaft};
 use crate::board::hands::Tool;
 use crate::board::sight::{SeenJoint, SeenMotion, SeenServo, Sight};
@@ -58,6 +58,8 @@ struct Placed {
 #[derive(Debug)]
 pub(super) struct Eyes {
     rng: ChaCha8Rng,
+    /// What placings err by.
+    placings: ChaCha8Rng,
     looks: Vec<Look>,
     test: Look,
     placed: Option<Placed>,
@@ -89,6 +91,7 @@ impl Eyes {
     ) -> (Eyes, Sight) {
         let mut eyes = Eyes {
             rng: robot::stream(seed, EYES_STREAM),
+            placings: robot::stream(seed, PLACINGS_STREAM),
             looks: Vec::new(),
             test: Look::default(),
             placed: None,
@@ -180,7 +183,7 @@ impl Eyes {
 
     /// A gauge is placed on a joint, in place of any other.
     pub(super) fn place(&mut self, joint: usize, tool: Tool) {
-        let error_deg = about_normal(&mut self.rng, quality(tool).placing_deg);
+        let error_deg = about_normal(&mut self.placings, quality(tool).placing_deg);
         self.placed = Some(Placed {
             joint,
             tool,

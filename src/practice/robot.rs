@@ -31,6 +31,8 @@ const FAULT_STREAM: u64 = 89_104;
 pub(super) const HANDS_STREAM: u64 = 201;
 /// Errors of looking and reading.
 pub(super) const EYES_STREAM: u64 = 202;
+/// Errors of placing gauges: the k-th placing of a seed errs the same, whatever was read before.
+pub(super) const PLACINGS_STREAM: u64 = 204;
 /// Noise of the analog inputs.
 pub(super) const SENSOR_STREAM: u64 = 203;
 

@@ -14,9 +14,11 @@ use crate::board::transport::{Transport, TransportError};
 /// A longer absence than this is not made up for: the computer slept, and the bench with it. It
 /// is far longer than the board's longest silence time, so that nothing else can be missed.
 const LONGEST_ABSENCE_MS: u64 = 120_000;
-/// The same for a bench whose time runs fast, in its own milliseconds: a host that is kept waiting
-/// for a moment must not seem silent for half a second. Its speed is then less, and nothing is missed.
-const LONGEST_LEAP_MS: u64 = 20;
+/// The same for a bench whose time runs fast, in its own milliseconds: what a busy computer holds up for a moment
+/// is made up for, and what it holds up for longer makes the bench slower.
+const LONGEST_DEBT_MS: u64 = 500;
+/// How much of a fast bench's time passes at once, before its host has its turn: a small part of half a second.
+const LEAP_MS: u64 = 40;
 
 /// A bench whose time is the clock's, or runs ahead of it.
 #[derive(Debug)]
@@ -37,21 +39,37 @@ impl RealTime {
         }
     }
 
-    /// The bench, brought up to the present.
+    /// The bench, brought up to the present; if its time runs fast, as it was left: then its time passes only while
+    /// its host listens, so that a host that is kept waiting for a moment never seems silent for half a second.
     pub fn now(&mut self) -> &mut World {
+        if self.speed == 1 {
+            self.advance(LONGEST_ABSENCE_MS);
+        }
+        &mut self.world
+    }
+
+    /// For who serves it: brought up to the present, or a leap nearer to it if its time runs fast.
+    pub fn go_on(&mut self) -> &mut World {
+        if self.speed == 1 {
+            self.now()
+        } else {
+            self.advance(LEAP_MS)
+        }
+    }
+
+    /// Goes on toward the present, by so many of its own milliseconds at the most.
+    fn advance(&mut self, most_ms: u64) -> &mut World {
         let nanos = self.reached.elapsed().as_nanos() * u128::from(self.speed);
         let behind = u64::try_from(nanos / 1_000_000).unwrap_or(u64::MAX);
-        let most = if self.speed > 1 {
-            LONGEST_LEAP_MS
+        let (step, debt) = (behind.min(most_ms), behind.saturating_sub(most_ms));
+        self.world.run(step as u32);
+        let most_debt = if self.speed > 1 { LONGEST_DEBT_MS } else { 0 };
+        if debt > most_debt {
+            self.reached = Instant::now()
+                .checked_sub(Duration::from_millis(most_debt) / self.speed)
+                .unwrap_or_else(Instant::now);
         } else {
-            LONGEST_ABSENCE_MS
-        };
-        if behind > most {
-            self.world.run(most as u32);
-            self.reached = Instant::now();
-        } else {
-            self.world.run(behind as u32);
-            self.reached += Duration::from_millis(behind) / self.speed;
+            self.reached += Duration::from_millis(step) / self.speed;
         }
         &mut self.world
     }
@@ -98,10 +116,37 @@ impl PracticeTransport {
     }
 }
 
+impl PracticeTransport {
+    /// Listens for so long by the bench's own time, and lets hardly more of it pass.
+    fn listen_fast(&mut self, buf: &mut [u8], timeout: Duration) -> usize {
+        let mut until = None;
+        loop {
+            {
+                let mut bench = self.bench.lock();
+                let first = bench.world.ms() + timeout.as_millis() as u64;
+                let until = *until.get_or_insert(first);
+                let world = bench.go_on();
+                if world.has_bytes() {
+                    let bytes = world.take(buf.len());
+                    buf[..bytes.len()].copy_from_slice(&bytes);
+                    return bytes.len();
+                }
+                if world.ms() >= until {
+                    return 0;
+                }
+            }
+            std::thread::sleep(Duration::from_millis(LEAP_MS) / self.speed / 4);
+        }
+    }
+}
+
 impl Transport for PracticeTransport {
     /// The time-out counts in the robot's own time.
     fn read(&mut self, buf: &mut [u8], timeout: Duration) -> Result<usize, TransportError> {
-        let until = Instant::now() + timeout / self.speed;
+        if self.speed > 1 {
+            return Ok(self.listen_fast(buf, timeout));
+        }
+        let until = Instant::now() + timeout;
         loop {
             {
                 let mut bench = self.bench.lock();

@@ -54,7 +54,7 @@ impl Tty {
         let mut buf = [0; 1024];
         while !stop.load(Ordering::Relaxed) {
             let is_open = self.wait()?;
-            let world = bench.now();
+            let world = bench.go_on();
             // Also what a program wrote that has closed it again: `echo limp > tty` must be heard.
             match self.master.read(&mut buf) {
                 Ok(count) => world.send(&buf[..count]),
