@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use crate::calibration::logbook::{self, Entry, JointName, Logbook, LogbookError, MarkKind, What};
 use crate::calibration::{FileError, Joint, JointRef, Loaded, Method, Robot, Span, edit};
 use crate::estimate::knowledge::MarkKnown;
-use crate::estimate::{Knowledge, knowledge, taken_over};
+use crate::estimate::{Knowledge, knowledge, knowledge_after, taken_over};
 use crate::units::Pulse;
 
 use self::start::Start;
@@ -291,14 +291,14 @@ impl Work {
     fn with(&self, whats: &[What], stamp: &str) -> Result<Knowledge, LogbookError> {
         let more = self.book.prepare(whats, stamp)?;
         let all: Vec<Entry> = self.entries().iter().cloned().chain(more).collect();
-        Ok(knowledge(&all))
+        Ok(knowledge_after(&self.known, &all))
     }
 
     /// The logbook has taken a proposal, as its last entries: now it counts.
     pub fn recorded(&mut self, proposal: &Proposal) -> Result<(), String> {
         let last = self.book.next();
         let entries = last - proposal.whats.len() as u64..last;
-        self.known = knowledge(self.book.entries());
+        self.known = knowledge_after(&self.known, self.book.entries());
         let changed = self.settle().map_err(|e| e.to_string())?;
         if proposal.takes_back {
             let counted = self.undo.pop().is_some_and(|group| group.counts);

@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use super::ends;
 use super::knowledge::{CheckKnown, EndFind, JointKnown, MarkKnown, Source};
 use super::marks::Settings;
-use super::turning::{Ground, Turning, expected};
+use super::turning::{Ground, Turned, Turning, expected};
 use crate::calibration::edit::span_inside;
 use crate::calibration::logbook::{End, Part, Taken, Way, What};
 use crate::calibration::model::{Joint, Method, Recorded, Span};
@@ -299,7 +299,15 @@ impl Building {
 
     /// The joint as the calibration file says it.
     pub(super) fn finish(&mut self) -> Joint {
-        let turning = self.turning();
+        let turned = Turned::of(
+            self.known.turned.as_ref(),
+            &self.ground,
+            &self.known.marks,
+            &self.marked_at,
+            &self.expected(),
+        );
+        let turning = turned.turning.clone();
+        self.known.turned = Some(turned);
         self.known.expected = self.expected();
         self.known.source = turning.source;
         self.known.fit = turning.fit.clone();

@@ -3,8 +3,10 @@
 //! Plain data; `fold` fills it.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::marks;
+use super::turning::Turned;
 use crate::calibration::logbook::{
     Dead, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Tool, Verdict,
     Way, Why,
@@ -68,6 +70,8 @@ pub struct JointKnown {
     pub expected: marks::Settings,
     /// The fit of its marks, when there are enough of them; its residuals are in the order of `marks`.
     pub fit: Option<marks::Fit>,
+    /// What zero, µs/degree and play were made of, and what came out.
+    pub(super) turned: Option<Arc<Turned>>,
     /// Where its zero and µs/degree come from.
     pub source: Source,
     /// Near and far: see [`End::index`].
@@ -297,6 +301,7 @@ impl JointKnown {
             marks: Vec::new(),
             expected: marks::Settings::new(Pulse::CENTRE.us(), 0.0, 1.0),
             fit: None,
+            turned: None,
             source: Source::Nothing,
             ends: Default::default(),
             margin_us: None,

@@ -16,6 +16,6 @@ pub mod supply;
 mod takeover;
 mod turning;
 
-pub use fold::{counting, knowledge};
+pub use fold::{counting, knowledge, knowledge_after};
 pub use knowledge::Knowledge;
 pub use takeover::taken_over;

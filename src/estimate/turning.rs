@@ -1,5 +1,7 @@
 //! How one joint turns: its zero, µs/degree and play, from the ground that a person laid and the marks since.
 
+use std::sync::Arc;
+
 use super::joint::{tidy, zero_can_be};
 use super::knowledge::{MarkKnown, Source};
 use super::marks::{self, Estimate, Fit, Mark, Settings};
@@ -17,7 +19,7 @@ const COMMON_US_PER_DEG: f64 = 10.6;
 const SAME_ANGLE_DEG: f64 = 1.0;
 
 /// What was taken over or typed.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Ground {
     pub(super) zero: Option<Recorded>,
     pub(super) scale: Option<Recorded>,
@@ -35,6 +37,40 @@ pub(super) struct Turning {
     pub(super) play: Option<Recorded>,
     pub(super) source: Source,
     pub(super) doubts: Vec<String>,
+}
+
+/// A turning and all that it was made of: what did not change is not fitted again.
+#[derive(Debug, Clone)]
+pub(super) struct Turned {
+    ground: Ground,
+    marks: Vec<MarkKnown>,
+    at: String,
+    expected: Settings,
+    pub(super) turning: Turning,
+}
+
+impl Turned {
+    /// The former one if it was made of the same.
+    pub(super) fn of(
+        former: Option<&Arc<Turned>>,
+        ground: &Ground,
+        marks: &[MarkKnown],
+        at: &str,
+        expected: &Settings,
+    ) -> Arc<Turned> {
+        let same = |it: &&Arc<Turned>| {
+            it.ground == *ground && it.marks == marks && it.at == at && it.expected == *expected
+        };
+        former.filter(same).cloned().unwrap_or_else(|| {
+            Arc::new(Turned {
+                ground: ground.clone(),
+                marks: marks.to_vec(),
+                at: at.to_owned(),
+                expected: *expected,
+                turning: Turning::of(ground, marks, at, expected),
+            })
+        })
+    }
 }
 
 impl Turning {
