@@ -124,6 +124,8 @@ pub struct Bench {
     pub was_awake: Vec<(Pin, Pulse)>,
     /// What a person would see; practice robot only.
     pub sight: Option<Sight>,
+    /// When it was looked at.
+    sight_at: Duration,
     /// What was noticed of it last, and until when that is news; practice robot only.
     pub noticed: Option<(String, Duration)>,
 }
@@ -141,6 +143,13 @@ impl Bench {
             self.noticed = Some((note.clone(), now + NEWS));
         }
         self.sight = Some(sight);
+        self.sight_at = now;
+    }
+
+    /// The practice robot's own time, s: its time goes with the console's.
+    pub fn seconds(&self, now: Duration) -> f64 {
+        let then = self.sight.as_ref().map_or(0.0, |sight| sight.seconds);
+        then + now.saturating_sub(self.sight_at).as_secs_f64()
     }
 
     /// The pin, as far as it is known.

@@ -155,6 +155,12 @@ impl ServoMind {
                 "It runs 1400 ↔ 1600 µs. Keep off its spline. Space stops.".to_string(),
                 Wants::Enter,
             ),
+            State::Verdict if hand.is_busy() => (
+                "LISTEN",
+                format!("Wait: servo {number} goes back to its centre."),
+                "It moves to 1500 µs and stands there. Space stops.".to_string(),
+                Wants::Wait,
+            ),
             State::Verdict => (
                 "WHAT IS IT?",
                 format!("Choose what servo {number} is, then Enter."),

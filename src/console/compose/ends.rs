@@ -84,7 +84,7 @@ pub fn page(state: &State, guided: &Guided, step: &Step, news: &PeckNews, now: D
         found: vec![step.lines.join("   ")],
         close: news.close,
         robot: lit(state, at),
-        sight: sight::of_peck(state, guided.seen.as_ref()),
+        sight: sight::of_peck(state, guided),
         scale: scale_of(state, step, now),
         scale_title: scale_title(state, step),
     }

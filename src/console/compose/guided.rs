@@ -51,11 +51,11 @@ pub fn title(state: &State, task: Task) -> view::Title {
             }
             subject.push_str(&format!("front is {front}"));
             if step.wants == Wants::JointAndWay {
-                simulated = sight::swung(state, guided.seen.as_ref());
+                simulated = sight::swung(state, guided);
             }
         }
         Detail::Marks(_) => simulated = sight::gauge(state),
-        Detail::Peck(_) => simulated = sight::pecked(state, guided.seen.as_ref()),
+        Detail::Peck(_) => simulated = sight::pecked(state, guided),
         // A gauge is to be read: nothing may push its reading out of a narrow title.
         _ if matches!(
             step.wants,
@@ -70,7 +70,7 @@ pub fn title(state: &State, task: Task) -> view::Title {
         }
         // What was it? The last peck shows it.
         _ if task == Task::Ends && matches!(step.wants, Wants::Pick { .. }) => {
-            simulated = sight::against(state, guided.seen.as_ref()).or(simulated);
+            simulated = sight::against(state, guided).or(simulated);
         }
         _ if task == Task::Servo => {
             simulated = sight::on_test_pin(state).or_else(|| guided.hint.clone());
@@ -248,9 +248,7 @@ fn plain(state: &State, guided: &Guided, step: &Step, now: Duration) -> view::Gu
         },
         field: field(guided, step),
         sight: match &step.wants {
-            Wants::Pick { .. } if guided.task == Task::Ends => {
-                sight::of_peck(state, guided.seen.as_ref())
-            }
+            Wants::Pick { .. } if guided.task == Task::Ends => sight::of_peck(state, guided),
             _ => with_hint(state, guided, sight::seen(state)),
         },
         scale: (about_joint || picture.pin.is_some()).then(|| scale_of(state, step, now)),

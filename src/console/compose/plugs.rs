@@ -71,7 +71,7 @@ pub fn page(state: &State, guided: &Guided, step: &Step, now: Duration) -> Plugs
             ),
             ("not answered".into(), not_answered(rows)),
         ],
-        sight: sight::of_plugs(state, guided.seen.as_ref()),
+        sight: sight::of_plugs(state, guided),
         scale: scale_of(state, step, now),
         scale_title: format!("pin {pin_text}"),
         pin: pin_text,

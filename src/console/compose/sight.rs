@@ -3,6 +3,7 @@
 use super::plugs::way_word;
 use crate::board::sight::{Against, SeenJoint, Sight};
 use crate::calibration::JointKind;
+use crate::console::guided::Guided;
 use crate::console::state::State;
 use crate::console::view::SightBox;
 
@@ -113,15 +114,13 @@ pub fn phrase(state: &State) -> Option<String> {
 }
 
 /// What swung in the last motion outward: the joint that went farthest.
-fn farthest(sight: &Sight) -> Option<&SeenJoint> {
+fn farthest(guided: &Guided) -> Option<&SeenJoint> {
     /// A swing that an eye sees, degrees.
     const SEEN_DEG: f64 = 0.8;
-    /// A motion outward and its rest take less, s.
-    const LATELY_S: f64 = 1.5;
+    let sight = guided.seen.as_ref()?;
     let lately = |joint: &&SeenJoint| {
         let at = joint.servo.swung_at;
-        at.is_some_and(|at| sight.seconds - at <= LATELY_S)
-            && joint.servo.swung_deg.abs() >= SEEN_DEG
+        at.is_some_and(|at| at >= guided.seen_from) && joint.servo.swung_deg.abs() >= SEEN_DEG
     };
     sight
         .joints
@@ -131,9 +130,9 @@ fn farthest(sight: &Sight) -> Option<&SeenJoint> {
 }
 
 /// `RM coxa forward`; `nothing moved`.
-pub fn swung(state: &State, seen: Option<&Sight>) -> Option<String> {
-    let seen = seen.filter(|_| state.practice())?;
-    let Some(joint) = farthest(seen) else {
+pub fn swung(state: &State, guided: &Guided) -> Option<String> {
+    guided.seen.as_ref().filter(|_| state.practice())?;
+    let Some(joint) = farthest(guided) else {
         return Some("nothing moved".into());
     };
     Some(format!(
@@ -161,11 +160,11 @@ fn went(state: &State, joint: &SeenJoint) -> &'static str {
 }
 
 /// The box beside the question which joint moved.
-pub fn of_plugs(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
+pub fn of_plugs(state: &State, guided: &Guided) -> Option<SightBox> {
     let now = state.bench.sight.as_ref().filter(|_| state.practice())?;
     let mut lines = Vec::new();
-    if let Some(seen) = seen {
-        match farthest(seen) {
+    if guided.seen.is_some() {
+        match farthest(guided) {
             Some(joint) => {
                 lines.push(format!("{} {}: it swung", joint.leg, joint.joint));
                 lines.push(format!(
@@ -204,14 +203,13 @@ struct OfPeck {
     against: Option<&'static str>,
 }
 
-fn of_last_peck(state: &State, seen: &Sight) -> Option<OfPeck> {
-    /// A peck and its rest take less, s.
-    const LATELY_S: f64 = 1.5;
+fn of_last_peck(state: &State, guided: &Guided) -> Option<OfPeck> {
+    let seen = guided.seen.as_ref()?;
     let leg = &state.work.robot().legs.get(state.chosen.leg)?.name;
     let word = state.chosen.kind.word();
     let mut joints = seen.joints.iter();
     let joint = joints.find(|it| it.leg == *leg && it.joint == word)?;
-    let lately = |at: Option<f64>| at.is_some_and(|at| seen.seconds - at <= LATELY_S);
+    let lately = |at: Option<f64>| at.is_some_and(|at| at >= guided.seen_from);
     Some(OfPeck {
         hummed: lately(joint.servo.hummed_at) || joint.servo.hums,
         // Out or back: a peck has both.
@@ -234,9 +232,9 @@ fn of_last_peck(state: &State, seen: &Sight) -> Option<OfPeck> {
 }
 
 /// One phrase of the last peck: `moved +0.7°, no hum, 0.5 A`.
-pub fn pecked(state: &State, seen: Option<&Sight>) -> Option<String> {
+pub fn pecked(state: &State, guided: &Guided) -> Option<String> {
     let now = state.bench.sight.as_ref().filter(|_| state.practice())?;
-    let Some(peck) = seen.and_then(|seen| of_last_peck(state, seen)) else {
+    let Some(peck) = of_last_peck(state, guided) else {
         return phrase(state);
     };
     Some(format!(
@@ -256,13 +254,13 @@ fn moved(peck: &OfPeck) -> String {
 }
 
 /// What the joint leaned against in the last peck: `it leaned against the body`.
-pub fn against(state: &State, seen: Option<&Sight>) -> Option<String> {
-    let peck = of_last_peck(state, seen?).filter(|_| state.practice())?;
+pub fn against(state: &State, guided: &Guided) -> Option<String> {
+    let peck = of_last_peck(state, guided).filter(|_| state.practice())?;
     Some(format!("it leaned against {}", peck.against?))
 }
 
 /// The box beside the question whether it moved freely.
-pub fn of_peck(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
+pub fn of_peck(state: &State, guided: &Guided) -> Option<SightBox> {
     let now = state.bench.sight.as_ref().filter(|_| state.practice())?;
     let mut lines = Vec::new();
     if let Some(joint) = seen_joint(state) {
@@ -273,7 +271,7 @@ pub fn of_peck(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
             stands(joint)
         ));
     }
-    if let Some(peck) = seen.and_then(|seen| of_last_peck(state, seen)) {
+    if let Some(peck) = of_last_peck(state, guided) {
         lines.push(format!(
             "in the last peck: {}, {}",
             moved(&peck),
@@ -290,7 +288,7 @@ pub fn of_peck(state: &State, seen: Option<&Sight>) -> Option<SightBox> {
     Some(SightBox { lines })
 }
 
-/// The servo on the test pin: `servo 14 turns, quiet, cool`; nothing while none is there.
+/// The servo on the test pin: `servo 14 at +10°, rattles, cool`, as wide as the box; nothing while none is there.
 pub fn on_test_pin(state: &State) -> Option<String> {
     let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
     let it = sight.on_test_pin.as_ref()?;
@@ -300,7 +298,7 @@ pub fn on_test_pin(state: &State) -> Option<String> {
         "turns".to_owned()
     } else {
         format!(
-            "stands at {}",
+            "at {}",
             super::super::view::text::whole_degrees(it.horn_deg.round())
         )
     };

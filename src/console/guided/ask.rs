@@ -22,6 +22,9 @@ pub(super) fn send(state: &mut State, ask: &Ask, now: &Now) -> Vec<Effect> {
     if let Ask::Trip { input, mv, .. } = ask {
         guided.trip = Input::new(*input).filter(|_| *mv > 0);
     }
+    if let Ask::Go { .. } | Ask::Peck { .. } = ask {
+        guided.motion_from = state.bench.seconds(now.at);
+    }
     let asked = Asked::Guided(ask.clone(), guided.run);
     let Some(request) = request(ask) else {
         // Only a machine that asks for an input beyond a7 comes here.

@@ -52,6 +52,10 @@ pub struct Guided {
     motion: Option<Motion>,
     /// What was to be seen when the last motion outward had ended; practice robot only.
     pub seen: Option<Sight>,
+    /// When that motion began, in the robot's own seconds: what moved before is none of it.
+    pub seen_from: f64,
+    /// The same of the motion under way.
+    motion_from: f64,
     /// What hands and eyes found at the joint: teeth and arms of its horn, the spare servos; practice robot only.
     pub hint: Option<String>,
     by_hand: hands::Pending,
@@ -110,6 +114,8 @@ pub fn start(state: &mut State, task: Task, machine: Box<dyn Procedure>, now: &N
         held: Held::No,
         motion: None,
         seen: None,
+        seen_from: 0.0,
+        motion_from: 0.0,
         hint: None,
         by_hand: hands::Pending::default(),
         run: 0,
@@ -253,6 +259,11 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
     effects
 }
 
+/// Whether a motion is under way: what there is to see at its end is what the builder is asked about.
+pub fn moves(state: &State) -> bool {
+    state.guided.as_ref().is_some_and(|it| it.motion.is_some())
+}
+
 /// What the time alone brings: the end of a motion, a minute that has gone by.
 pub fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
     let Some(guided) = &mut state.guided else {
@@ -278,6 +289,7 @@ pub fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
         guided.motion = None;
         if outward {
             guided.seen = state.bench.sight.clone();
+            guided.seen_from = guided.motion_from;
         }
         return hear(state, &Heard::Settled, now);
     }

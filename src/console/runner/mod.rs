@@ -23,6 +23,7 @@ use self::terminal::Display;
 use super::bench::Place;
 use super::compose;
 use super::effect::{AskId, ByHand, Effect, Fate, Input, Now};
+use super::guided;
 use super::keys::{Code, Key};
 use super::pages::first::{self, FirstRun};
 use super::state::State;
@@ -228,6 +229,10 @@ impl Runner {
     }
 
     fn update(&mut self, input: Input) -> anyhow::Result<()> {
+        // Whatever comes may end a motion: what is seen then is not of some time before.
+        if guided::moves(&self.state) && !matches!(input, Input::Sight(_)) {
+            self.look()?;
+        }
         let now = self.now();
         let effects = update(&mut self.state, input, &now);
         self.emergency.set_means(self.state.space_means());
@@ -264,14 +269,20 @@ impl Runner {
             self.bells -= 1;
             self.next_bell = Instant::now() + BETWEEN_BELLS;
         }
-        if let Some(sight) = &self.sight
-            && self.clock.now().saturating_sub(self.looked) >= LOOK
-        {
-            self.looked = self.clock.now();
-            let seen = sight.look();
-            self.update(Input::Sight(seen))?;
+        if self.clock.now().saturating_sub(self.looked) >= LOOK {
+            self.look()?;
         }
         self.update(Input::Tick)
+    }
+
+    /// Looks at the practice robot, if that is what it is.
+    fn look(&mut self) -> anyhow::Result<()> {
+        let Some(sight) = &self.sight else {
+            return Ok(());
+        };
+        self.looked = self.clock.now();
+        let seen = sight.look();
+        self.update(Input::Sight(seen))
     }
 
     fn take(&mut self, message: Message) -> anyhow::Result<()> {
@@ -371,6 +382,8 @@ impl Runner {
                     let hands = self.sight.as_ref().and_then(|sight| sight.hands());
                     if let Some(result) = hands.map(|hands| by_hand(hands, &act)) {
                         self.update(Input::ByHand(result.map_err(|e| e.to_string())))?;
+                        // What hands changed is seen at once.
+                        self.look()?;
                     }
                 }
                 Effect::Bell(times) => self.bells = self.bells.max(times),

@@ -193,22 +193,26 @@ fn what_the_joint_leaned_against_in_the_peck_is_seen_while_its_cause_is_asked() 
     let femur = SeenJoint {
         leg: "LF".into(),
         joint: "femur".into(),
-        // It hummed in the peck, 0.4 s ago, and is back.
-        leaned: Some((Against::Cable, 99.6)),
         ..SeenJoint::default()
     };
-    let at = |seconds| {
+    let at = |seconds, leaned| {
+        let femur = SeenJoint {
+            leaned: Some(leaned),
+            ..femur.clone()
+        };
         Input::Sight(Sight {
             seconds,
-            joints: vec![femur.clone()],
+            joints: vec![femur],
             ..Sight::default()
         })
     };
-    desk.input(at(100.0));
+    // What it leaned against before is none of this peck.
+    desk.input(at(100.0, (Against::Body, 99.6)));
     desk.keys("a");
+    desk.input(at(100.3, (Against::Cable, 100.2)));
     desk.settled();
     // A slow answer, and a way back inward before the question: what was seen of the peck stands.
-    desk.input(at(110.0));
+    desk.input(at(110.0, (Against::Cable, 100.2)));
     desk.keys("E");
     desk.settled();
     desk.says("Choose what it met, then Enter.");
