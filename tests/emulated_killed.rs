@@ -13,7 +13,7 @@ mod pty;
 #[path = "support/pulses.rs"]
 mod pulses;
 
-use chip_tty::Chip;
+use chip_tty::{Chip, lines};
 use emulator::{CYCLES_PER_FRAME, CYCLES_PER_US, Report};
 use pty::Console;
 use pulses::{Pulse, Pulses};
@@ -52,24 +52,6 @@ impl Board {
             std::thread::sleep(Duration::from_millis(10));
         }
     }
-}
-
-/// The lines that went to the chip and came from it, with the cycle of each LF.
-fn lines(reports: &[Report], from_chip: bool) -> Vec<(u64, String)> {
-    let (mut lines, mut part) = (Vec::new(), String::new());
-    for report in reports {
-        let (cycle, byte) = match *report {
-            Report::Tx { cycle, byte } if from_chip => (cycle, byte),
-            Report::Rx { cycle, byte } if !from_chip => (cycle, byte),
-            _ => continue,
-        };
-        if byte == b'\n' {
-            lines.push((cycle, std::mem::take(&mut part)));
-        } else {
-            part.push(char::from(byte));
-        }
-    }
-    lines
 }
 
 /// The cycle at which the last line that fed the silence clock had arrived: a change that was done.

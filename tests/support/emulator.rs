@@ -130,6 +130,12 @@ pub fn harness() -> PathBuf {
     root().join("tests/emulator/build/hornset-emulator")
 }
 
+/// What is loaded into a host that lives by the chip's clock.
+pub fn chip_time() -> PathBuf {
+    harness();
+    root().join("tests/emulator/build/chip-time.so")
+}
+
 /// One of the little programs of `tests/emulator/programs`.
 pub fn program(name: &str) -> PathBuf {
     harness();

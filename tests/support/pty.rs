@@ -52,6 +52,26 @@ impl Console {
         )
     }
 
+    /// The same with more in its surroundings, each `NAME=value`.
+    pub fn start_in(
+        variables: &[String],
+        args: &[&str],
+        folder: &Path,
+        columns: u16,
+        rows: u16,
+    ) -> Console {
+        let size = PtySize {
+            rows,
+            cols: columns,
+            pixel_width: 0,
+            pixel_height: 0,
+        };
+        let mut line = vec!["env"];
+        line.extend(variables.iter().map(String::as_str));
+        line.push(env!("CARGO_BIN_EXE_hornset"));
+        Console::start_command(&[&line, args].concat(), folder, size)
+    }
+
     /// The same, and permissions bind it even where the tests run as root.
     pub fn start_bound_by_permissions(args: &[&str], folder: &Path) -> Console {
         let size = PtySize {

@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "chip.h"
+#include "clock.h"
 #include "commands.h"
 #include "pins.h"
 #include "pty.h"
@@ -19,13 +20,13 @@ static _Noreturn void usage(const char *found) {
   fprintf(stderr,
           "found %s; expected:\n"
           "hornset-emulator ELF --step [--eeprom FILE] [--baud N] [--seed N] [--measure-off] [--log FILE]\n"
-          "hornset-emulator ELF --pty  [--eeprom FILE] [--baud N] [--seed N] [--measure-off] [--log FILE] [--reset-on-open] [--loader-ms N]\n",
+          "hornset-emulator ELF --pty  [--eeprom FILE] [--baud N] [--seed N] [--measure-off] [--log FILE] [--reset-on-open] [--loader-ms N] [--clock FILE [--pace N]]\n",
           found);
   exit(2);
 }
 
 typedef struct options {
-  const char *elf, *eeprom, *log;
+  const char *elf, *eeprom, *log, *clock;
   bool step, pty, measure_off;
   uint32_t baud, seed;
   em_pty_options tty;
@@ -42,7 +43,7 @@ static uint32_t number(const char *name, const char *text, uint32_t most) {
 }
 
 static options read_options(char **arguments) {
-  options o = {.tty.follow_rate = true};
+  options o = {.tty.follow_rate = true, .tty.pace = 1};
   for (char **a = arguments + 1; *a != NULL; a++) {
     if (strcmp(*a, "--step") == 0) o.step = true;
     else if (strcmp(*a, "--pty") == 0) o.pty = true;
@@ -54,9 +55,12 @@ static options read_options(char **arguments) {
     else if (strcmp(*a, "--log") == 0) o.log = *++a;
     else if (strcmp(*a, "--baud") == 0) o.baud = number("--baud", *++a, 4000000), o.tty.follow_rate = false;
     else if (strcmp(*a, "--seed") == 0) o.seed = number("--seed", *++a, 4294967295u);
+    else if (strcmp(*a, "--clock") == 0) o.clock = *++a, o.tty.shares_clock = true;
+    else if (strcmp(*a, "--pace") == 0) o.tty.pace = number("--pace", *++a, 100);
     else if (strcmp(*a, "--loader-ms") == 0) o.tty.loader_us = 1000 * number("--loader-ms", *++a, 60000);
     else usage(*a);
   }
+  if (o.tty.pace > 1 && o.clock == NULL) usage("--pace without the --clock that the host needs then");
   if (o.elf == NULL || o.step == o.pty) usage(o.elf == NULL ? "no ELF" : "not one of --step and --pty");
   return o;
 }
@@ -99,6 +103,7 @@ int main(int count, char **arguments) {
     sigaction(SIGTERM, &end, NULL);
     sigaction(SIGINT, &end, NULL);
   }
+  if (o.clock != NULL) em_clock_make(o.clock);
   avr_t *avr = em_chip_start(o.elf, o.seed, o.measure_off);
   if (o.eeprom != NULL && !em_chip_load_eeprom(o.eeprom) && errno != ENOENT) {
     fprintf(stderr, "%s: not an EEPROM image of %u bytes that can be read\n", o.eeprom, EM_EEPROM);

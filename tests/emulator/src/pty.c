@@ -12,12 +12,13 @@
 #include <unistd.h>
 
 #include "chip.h"
+#include "clock.h"
 #include "commands.h"
 #include "report.h"
 #include "uart.h"
 
 /* Half a millisecond of simulated time at once: shorter than anything a host can tell apart. */
-enum { SLICE_US = 500, MOST_LAG_US = 50000, MOST_QUEUED = 64 };
+enum { SLICE_US = 500, SLICES = 4, MOST_LAG_US = 50000, MOST_DEBT_US = 500000, MOST_QUEUED = 64 };
 
 volatile bool em_pty_stop;
 
@@ -97,18 +98,22 @@ int em_pty_run(avr_t *avr, em_pty_options options) {
   uint64_t begun = now_us(), passed = 0; /* simulated microseconds since begun */
   uint64_t first = avr->cycle;
   while (!em_pty_stop) {
-    uint64_t real = now_us() - begun;
-    if (real > passed + MOST_LAG_US) { /* the machine was busy: go on from here, never in a rush */
-      em_report_text("lag", avr->cycle, "%llu", (unsigned long long)(real - passed));
-      begun += real - passed;
-      real = passed;
+    uint64_t wall = now_us(), due = (wall - begun) * options.pace;
+    /* A host that shares the clock is never late by it: what the machine held up for a moment is made up for. */
+    if (due > passed + (options.shares_clock ? MOST_DEBT_US : MOST_LAG_US)) { /* the machine was busy, or the host was waited for: go on from here, never in a rush */
+      if (!options.shares_clock) em_report_text("lag", avr->cycle, "%llu", (unsigned long long)(due - passed));
+      begun += (due - passed) / options.pace;
+      due = passed;
     }
-    while (passed + SLICE_US <= real) {
+    if (opened) due = em_clock_may_reach(passed, due, wall);
+    /* A few at once, then the host's bytes have their turn. */
+    for (int i = 0; i < SLICES && passed + SLICE_US <= due; i++) {
       passed += SLICE_US;
       if (!em_chip_run_until(first + passed * (EM_FREQUENCY / 1000000u))) {
         em_report_flush();
         return 3;
       }
+      em_clock_reached(passed);
     }
     struct pollfd waits[2] = {{.fd = master, .events = POLLIN}, {.fd = STDIN_FILENO, .events = POLLIN}};
     poll(waits, 2, 0);
@@ -123,8 +128,9 @@ int em_pty_run(avr_t *avr, em_pty_options options) {
     to_host(master, opened);
     em_report_flush();
     if ((waits[1].revents & (POLLIN | POLLHUP)) && !obey(avr)) break;
-    uint64_t next = begun + passed + SLICE_US, at = now_us();
+    uint64_t next = begun + (passed + SLICE_US) / options.pace, at = now_us();
     if (next > at) usleep((useconds_t)(next - at));
+    else if (passed + SLICE_US > due) usleep(SLICE_US / 10); /* its host has its turn */
   }
   em_report_flush();
   return 0;

@@ -8,10 +8,12 @@
 typedef struct em_pty_options {
   bool follow_rate;      /* the host's rate is what the program that opened the tty has set */
   bool reset_on_open;    /* opening the tty resets the chip, as the modem line does on most boards */
+  bool shares_clock;     /* a host lives by the chip's clock: see clock.h */
+  uint32_t pace;         /* how many times as fast as the clock on the wall the chip's time runs at most */
   uint32_t loader_us;    /* how long a boot loader then keeps the program from starting */
 } em_pty_options;
 
-/* Prints `tty PATH` on standard output, then runs in real time until `quit`, the end of standard
+/* Prints `tty PATH` on standard output, then runs in real time, or `pace` times as fast, until `quit`, the end of standard
  * input or a signal. Returns the program's exit status. */
 int em_pty_run(avr_t *avr, em_pty_options options);
 
