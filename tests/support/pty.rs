@@ -6,7 +6,7 @@
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
@@ -15,10 +15,40 @@ use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native
 /// How long anything may take before the test says that it did not happen.
 const PATIENCE: Duration = Duration::from_secs(60);
 
+/// The end of one synchronized update: what stands there then is a whole picture.
+const WHOLE: &[u8] = b"\x1b[?2026l";
+
 /// What the child wrote, as bytes and as a screen.
 struct Shown {
     parser: vt100::Parser,
     bytes: Vec<u8>,
+    /// How many whole pictures there were, and the last one.
+    pictures: usize,
+    picture: String,
+}
+
+impl Shown {
+    /// Takes in what came, up to each end of a picture and then the rest.
+    fn take(&mut self, new: &[u8]) {
+        // The end may have come in two pieces.
+        let from = self.bytes.len();
+        let look = from.saturating_sub(WHOLE.len() - 1);
+        self.bytes.extend_from_slice(new);
+        let mut done = from;
+        let ends: Vec<usize> = self.bytes[look..]
+            .windows(WHOLE.len())
+            .enumerate()
+            .filter(|(_, it)| *it == WHOLE)
+            .map(|(at, _)| look + at + WHOLE.len())
+            .collect();
+        for end in ends {
+            self.parser.process(&self.bytes[done..end]);
+            done = end;
+            self.pictures += 1;
+            self.picture = self.parser.screen().contents();
+        }
+        self.parser.process(&self.bytes[done..]);
+    }
 }
 
 /// The program, running in a pseudo-terminal.
@@ -26,7 +56,7 @@ pub struct Console {
     child: Option<Box<dyn Child + Send + Sync>>,
     master: Option<Box<dyn MasterPty + Send>>,
     keyboard: Arc<Mutex<Box<dyn Write + Send>>>,
-    shown: Arc<Mutex<Shown>>,
+    shown: Arc<(Mutex<Shown>, Condvar)>,
     closing: Arc<AtomicBool>,
     reader: Option<JoinHandle<()>>,
 }
@@ -107,10 +137,13 @@ impl Console {
         drop(pair.slave);
         let mut output = pair.master.try_clone_reader().expect("the pty's output");
         let keyboard = Arc::new(Mutex::new(pair.master.take_writer().expect("its input")));
-        let shown = Arc::new(Mutex::new(Shown {
+        let first = Shown {
             parser: vt100::Parser::new(cells(rows), cells(columns), 0),
             bytes: Vec::new(),
-        }));
+            pictures: 0,
+            picture: String::new(),
+        };
+        let shown = Arc::new((Mutex::new(first), Condvar::new()));
         let (screen, answers) = (Arc::clone(&shown), Arc::clone(&keyboard));
         let closing = Arc::new(AtomicBool::new(false));
         let close = Arc::clone(&closing);
@@ -120,10 +153,10 @@ impl Console {
                 if count == 0 {
                     return;
                 }
-                let mut shown = screen.lock().unwrap_or_else(PoisonError::into_inner);
-                shown.parser.process(&bytes[..count]);
-                shown.bytes.extend_from_slice(&bytes[..count]);
+                let mut shown = screen.0.lock().unwrap_or_else(PoisonError::into_inner);
+                shown.take(&bytes[..count]);
                 drop(shown);
+                screen.1.notify_all();
                 answer_queries(&bytes[..count], &answers);
                 if close.load(Ordering::SeqCst) {
                     return;
@@ -167,9 +200,27 @@ impl Console {
         keyboard.flush().expect("the pty takes keys");
     }
 
+    fn shown(&self) -> MutexGuard<'_, Shown> {
+        self.shown.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Waits for a whole picture that comes after this many, at most for `patience`: how many there were, and the last one.
+    ///
+    /// [`Console::screen`] may catch a picture half drawn; whoever compares its parts needs a whole one.
+    pub fn picture_after(&self, seen: usize, patience: Duration) -> (usize, String) {
+        let shown = self.shown();
+        let newer = |shown: &mut Shown| shown.pictures <= seen;
+        let (shown, _) = self
+            .shown
+            .1
+            .wait_timeout_while(shown, patience, newer)
+            .unwrap_or_else(PoisonError::into_inner);
+        (shown.pictures, shown.picture.clone())
+    }
+
     /// The screen as text, one line a row.
     pub fn screen(&self) -> String {
-        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        let shown = self.shown();
         shown.parser.screen().contents()
     }
 
@@ -184,19 +235,19 @@ impl Console {
 
     /// All bytes written so far.
     pub fn bytes(&self) -> Vec<u8> {
-        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        let shown = self.shown();
         shown.bytes.clone()
     }
 
     /// Whether the other screen is shown, as programs do that take the whole terminal.
     pub fn on_other_screen(&self) -> bool {
-        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        let shown = self.shown();
         shown.parser.screen().alternate_screen()
     }
 
     /// Whether the cursor is hidden.
     pub fn cursor_hidden(&self) -> bool {
-        let shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+        let shown = self.shown();
         shown.parser.screen().hide_cursor()
     }
 
@@ -243,7 +294,7 @@ impl Console {
     /// Changes the terminal's size.
     pub fn resize(&self, columns: u16, rows: u16) {
         {
-            let mut shown = self.shown.lock().unwrap_or_else(PoisonError::into_inner);
+            let mut shown = self.shown();
             shown
                 .parser
                 .screen_mut()
