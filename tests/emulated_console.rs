@@ -1,6 +1,6 @@
 //! From the console's key to the pin: the real program in a pseudo-terminal, driven by keys, on the emulated chip's serial line.
 //! What the keys ask for is measured on the chip's own pins, to the cycle; what was recorded is read back from the file.
-#![cfg(all(feature = "emulated", unix))]
+#![cfg(all(feature = "emulated", target_os = "linux"))]
 
 #[path = "support/chip_tty.rs"]
 mod chip_tty;
@@ -20,19 +20,25 @@ use emulator::CYCLES_PER_US;
 use pty::Console;
 use pulses::{Pulse, Pulses};
 
+/// How many times as fast as the clock on the wall the chip's time runs, and the console's with it, if the machine can.
+const PACE: u32 = 4;
 /// How long the pin may take to show what was asked for.
 const PATIENCE: Duration = Duration::from_secs(60);
 
-/// The emulated board behind a terminal, in real time.
+/// The emulated board behind a terminal.
 struct Board(Chip);
 
 impl Board {
     fn start(folder: &Path) -> Board {
-        Board(Chip::start(
-            folder,
-            &emulator::firmware(),
-            &["--reset-on-open"],
-        ))
+        let firmware = emulator::firmware();
+        let options = ["--reset-on-open"];
+        Board(Chip::start_with_clock(folder, &firmware, PACE, &options))
+    }
+
+    /// The console on this board, living by its clock.
+    fn console(&self, file: &str, folder: &Path) -> Console {
+        let args = ["--port", &self.0.tty, "--file", file];
+        Console::start_in(&self.0.clock_variables(), &args, folder, 80, 24)
     }
 
     /// All pulses so far, in the order of their falls.
@@ -69,19 +75,17 @@ impl Board {
         }
     }
 
-    /// Waits until no pin has had a pulse for half a second of the wall clock.
+    /// Waits until no pin has had a pulse for half a second of the chip's time.
     #[track_caller]
     fn is_still(&self) {
         let deadline = Instant::now() + PATIENCE;
-        let mut count = self.pulses().len();
-        loop {
-            std::thread::sleep(Duration::from_millis(500));
-            let now = self.pulses().len();
-            if now == count {
-                return;
-            }
-            count = now;
+        let stands_us = |pulse: Option<&Pulse>| {
+            let last = pulse.map_or(0, |it| it.fall() / CYCLES_PER_US);
+            self.0.now_us().saturating_sub(last)
+        };
+        while stands_us(self.pulses().last()) < 500_000 {
             assert!(Instant::now() < deadline, "the pins do not become still");
+            std::thread::sleep(Duration::from_millis(50));
         }
     }
 }
@@ -91,7 +95,7 @@ fn from_the_key_to_the_pin_and_into_the_file() {
     let folder = pty::folder();
     let plan = pty::plan_in(folder.path());
     let board = Board::start(folder.path());
-    let mut console = Console::start(&["--port", &board.0.tty, "--file", &plan], folder.path());
+    let mut console = board.console(&plan, folder.path());
     console.see("── Home");
     console.see("250000");
     assert!(board.pulses().is_empty(), "opening wakes nothing");
@@ -207,7 +211,7 @@ fn a_killed_console_leaves_nothing_awake_for_long_and_a_terminated_one_nothing_a
         let folder = pty::folder();
         let plan = pty::plan_in(folder.path());
         let board = Board::start(folder.path());
-        let mut console = Console::start(&["--port", &board.0.tty, "--file", &plan], folder.path());
+        let mut console = board.console(&plan, folder.path());
         console.see("── Home");
         console.press("i", "Enter:");
         console.press("w", "It will jump to this pulse at full speed");
@@ -226,14 +230,8 @@ fn a_killed_console_leaves_nothing_awake_for_long_and_a_terminated_one_nothing_a
 fn a_brown_out_is_told_and_the_guards_stand_again_before_anything_wakes() {
     let folder = pty::folder();
     let file = pty::marram_in(folder.path());
-    let mut board = Board::start(folder.path());
-    let args = [
-        "--port",
-        &board.0.tty,
-        "--file",
-        file.to_str().expect("a path"),
-    ];
-    let console = Console::start(&args, folder.path());
+    let board = Board::start(folder.path());
+    let console = board.console(file.to_str().expect("a path"), folder.path());
     console.see("── Home");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");

@@ -2,7 +2,7 @@
 //!
 //! Pulses are measured on the chip's own pins and turned back to a foot by a formula that stands here alone:
 //! three rotations one after another, with the numbers of the file typed in again. Nothing of hornset computes here.
-#![cfg(all(feature = "emulated", unix))]
+#![cfg(all(feature = "emulated", target_os = "linux"))]
 
 #[path = "support/chip_tty.rs"]
 mod chip_tty;
@@ -17,7 +17,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use chip_tty::Chip;
-use emulator::{CYCLES_PER_FRAME, CYCLES_PER_TICK};
+use emulator::{CYCLES_PER_FRAME, CYCLES_PER_TICK, CYCLES_PER_US};
 use pty::Console;
 use pulses::{Pulse, Pulses};
 use rustix::process::Signal;
@@ -28,10 +28,8 @@ const PATIENCE: Duration = Duration::from_secs(60);
 const OFF_MM: f64 = 0.5;
 /// What a foot may move in five frames, mm: 250 mm/s for 0.1 s, and 1 mm for rounding.
 const FIVE_FRAMES_MM: f64 = 25.0 + 1.0;
-/// The share of time the chip may stand still because the machine is too busy.
-///
-/// A chip that stands makes any host look fast, so none of it hides a foot that is too fast; more of it is no measurement.
-const STOOD_STILL: f64 = 0.05;
+/// How many times as fast as the clock on the wall the chip's time runs, and the console's with it, if the machine can.
+const PACE: u32 = 4;
 
 type Point = [f64; 3];
 
@@ -109,7 +107,7 @@ fn off_line(point: Point, from: Point, to: Point) -> f64 {
     apart(point, nearest)
 }
 
-/// The emulated board behind a terminal, in real time, with a leg on it.
+/// The emulated board behind a terminal, with a leg on it.
 struct Board {
     chip: Chip,
     leg: Leg,
@@ -117,25 +115,28 @@ struct Board {
 
 impl Board {
     fn start(folder: &Path, leg: Leg) -> Board {
-        let chip = Chip::start(folder, &emulator::firmware(), &[]);
+        Board::start_at(PACE, folder, leg)
+    }
+
+    fn start_at(pace: u32, folder: &Path, leg: Leg) -> Board {
+        let chip = Chip::start_with_clock(folder, &emulator::firmware(), pace, &[]);
         Board { chip, leg }
     }
 
-    /// The machine kept the chip in real time well enough for speeds to mean something.
+    /// The console on this board, living by its clock.
+    fn console(&self, file: &str, folder: &Path) -> Console {
+        let args = ["--port", &self.chip.tty, "--file", file];
+        Console::start_in(&self.chip.clock_variables(), &args, folder, 80, 24)
+    }
+
+    /// Waits until the chip's time has come so far.
     #[track_caller]
-    fn was_measured(&self) {
-        let feet = self.feet();
-        let awake_since = feet.first().expect("it is awake").0;
-        let share = self.chip.stood_still(awake_since);
-        println!(
-            "the chip stood still for {:.2} % of the time",
-            share * 100.0
-        );
-        assert!(
-            share <= STOOD_STILL,
-            "the machine is too busy for the chip's real time, {:.0} % of it was lost: run this test alone",
-            share * 100.0
-        );
+    fn goes_on(&self, until_us: u64) {
+        let deadline = Instant::now() + PATIENCE;
+        while self.chip.now_us() < until_us {
+            assert!(Instant::now() < deadline, "the chip stands still");
+            std::thread::sleep(Duration::from_millis(2));
+        }
     }
 
     fn pulses(&self) -> Pulses {
@@ -172,7 +173,7 @@ fn awake(folder: &Path, board: &Board, robot: &str) -> Console {
     let source = emulator::root().join("tests/data").join(robot);
     std::fs::copy(source, &file).expect("copied");
     let name = file.to_str().expect("a path");
-    let console = Console::start(&["--port", &board.chip.tty, "--file", name], folder);
+    let console = board.console(name, folder);
     console.see("── Home");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");
@@ -344,7 +345,6 @@ fn keys_move_the_foot_straight_and_no_faster_than_it_may() {
         apart(end, by(from, [4.0, -8.0, 0.0])) <= OFF_MM,
         "{end:?} from {from:?}"
     );
-    board.was_measured();
     console.press("<Space>", "│ limp ");
 }
 
@@ -374,14 +374,14 @@ fn a_foot_whose_joints_could_go_faster_is_held_by_the_cap_and_reaches_it() {
             .filter(|w| apart(w[0], w[5]) > 19.5);
         assert!(at_cap.count() >= 10, "{typed}: it does not stay there");
     }
-    board.was_measured();
     console.press("<Space>", "│ limp ");
 }
 
 #[test]
 fn a_stopped_console_delays_the_path_and_nothing_is_caught_up() {
     let folder = pty::folder();
-    let board = Board::start(folder.path(), LF);
+    // Who acts in the middle of a way lives by the clock on the wall.
+    let board = Board::start_at(1, folder.path(), LF);
     let console = awake(folder.path(), &board, "six_legs.toml");
     let fore = ("=120<Tab>60<Tab>-80<Enter>", [120.0, -60.0, -80.0]);
     let rear = ("=120<Tab>-60<Tab>-80<Enter>", [120.0, 60.0, -80.0]);
@@ -401,7 +401,9 @@ fn a_stopped_console_delays_the_path_and_nothing_is_caught_up() {
             std::thread::sleep(Duration::from_millis(5));
         }
         console.signal(Signal::STOP);
-        std::thread::sleep(Duration::from_millis(300));
+        let stopped = board.chip.now_us();
+        board.chip.command("ahead 300000");
+        board.goes_on(stopped + 300_000);
         console.signal(Signal::CONT);
     });
     late.goes_straight("stopped for 0.3 s", rear.1);
@@ -430,7 +432,7 @@ fn a_stopped_console_delays_the_path_and_nothing_is_caught_up() {
 #[test]
 fn space_in_the_middle_of_the_way_lets_go_and_nothing_goes_on() {
     let folder = pty::folder();
-    let board = Board::start(folder.path(), LF);
+    let board = Board::start_at(1, folder.path(), LF);
     let console = awake(folder.path(), &board, "six_legs.toml");
     motion(&board, &console, "=120<Tab>60<Tab>-80<Enter>", || ());
     let start = board.feet().len();
@@ -444,17 +446,21 @@ fn space_in_the_middle_of_the_way_lets_go_and_nothing_goes_on() {
         std::thread::sleep(Duration::from_millis(5));
     }
     console.press("<Space>", "│ limp ");
-    std::thread::sleep(Duration::from_millis(300));
-    let count = board.feet().len();
-    let last = board.feet()[count - 1].1;
+    let let_go = board.chip.now_us();
+    board.goes_on(let_go + 300_000);
+    let last = board.feet().last().expect("it was awake").1;
     assert!(
         apart(last, [120.0, 60.0, -80.0]) > 10.0,
         "it had arrived already"
     );
+    let pressed = board.chip.now_us();
     console.keys("<Esc>kl<Enter>");
     // The countdown before it would wake again; not even that moves anything before three seconds are over.
-    std::thread::sleep(Duration::from_secs(2));
-    assert_eq!(board.feet().len(), count, "no pulse since");
+    board.goes_on(pressed + 2_500_000);
+    let since = (let_go + 40_000) * CYCLES_PER_US..(pressed + 2_500_000) * CYCLES_PER_US;
+    let pulses = board.pulses().finished;
+    let later = pulses.iter().filter(|it| since.contains(&it.rise));
+    assert_eq!(later.count(), 0, "no pulse since");
 }
 
 #[test]
@@ -465,7 +471,7 @@ fn the_body_moves_over_six_feet_that_stay() {
     let source = emulator::root().join("tests/data/six_legs.toml");
     std::fs::copy(source, &file).expect("copied");
     let name = file.to_str().expect("a path");
-    let console = Console::start(&["--port", &board.chip.tty, "--file", name], folder.path());
+    let console = board.console(name, folder.path());
     console.see("── Home");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");
@@ -490,7 +496,7 @@ fn the_body_moves_over_six_feet_that_stay() {
         let deadline = Instant::now() + PATIENCE;
         let mut before = now(&board.pulses());
         loop {
-            std::thread::sleep(Duration::from_millis(400));
+            board.goes_on(board.chip.now_us() + 400_000);
             let after = now(&board.pulses());
             if after == before && after != differs_from {
                 return after;

@@ -1,8 +1,8 @@
 //! The real program killed in the middle of a move, and in the middle of a peck: what the emulated chip's pins do then, by the chip's own clock.
 //!
-//! The chip runs in real time behind a pseudo-terminal; every figure is in its own cycles, so a busy machine
+//! The console lives by the chip's clock until it is killed, and every figure is in the chip's own cycles: a busy machine
 //! shifts when the kill comes, never what is measured.
-#![cfg(all(feature = "emulated", unix))]
+#![cfg(all(feature = "emulated", target_os = "linux"))]
 
 #[path = "support/chip_tty.rs"]
 mod chip_tty;
@@ -26,12 +26,25 @@ const MS: u64 = 1000 * CYCLES_PER_US;
 /// How long the chip may take to show what was asked for.
 const PATIENCE: Duration = Duration::from_secs(60);
 
-/// The emulated board behind a terminal, in real time.
+/// The emulated board behind a terminal, no faster than the clock on the wall, by which it is killed.
 struct Board(Chip);
 
 impl Board {
     fn start(folder: &Path) -> Board {
-        Board(Chip::start(folder, &emulator::firmware(), &[]))
+        let firmware = emulator::firmware();
+        Board(Chip::start_with_clock(folder, &firmware, 1, &[]))
+    }
+
+    /// The console on this board, living by its clock.
+    fn console(&self, file: &str, folder: &Path) -> Console {
+        let args = ["--port", &self.0.tty, "--file", file];
+        Console::start_in(&self.0.clock_variables(), &args, folder, 80, 24)
+    }
+
+    /// Lets half a second of the chip's time go by.
+    fn goes_on(&self) {
+        let until = self.0.now_us() + 500_000;
+        self.until("half a second", |board| board.0.now_us() >= until);
     }
 
     fn pulses(&self) -> Vec<Pulse> {
@@ -98,25 +111,9 @@ fn silence(reports: &[Report]) -> (u64, u64) {
 }
 
 /// Goes to a pulse, and waits until the console and the pin both say that it is there.
-///
-/// A machine so busy that the chip stands still for a moment lets the console lose the link, and what was typed then is
-/// dropped and never done later: it is typed again.
 #[track_caller]
 fn goes(board: &Board, console: &Console, us: u64) {
-    let deadline = Instant::now() + PATIENCE;
-    let there = || console.screen().contains(&format!("{us} commanded"));
-    while !there() {
-        assert!(
-            Instant::now() < deadline,
-            "it does not go to {us}; the screen:\n{}",
-            console.screen()
-        );
-        console.keys(&format!("={us}<Enter>"));
-        let again = Instant::now() + Duration::from_secs(5);
-        while !there() && Instant::now() < again {
-            std::thread::sleep(Duration::from_millis(20));
-        }
-    }
+    console.press(&format!("={us}<Enter>"), &format!("{us} commanded"));
     board.until(&format!("{us} us"), |board| {
         board.pulses().last().map(|it| it.width) == Some(us * CYCLES_PER_US)
     });
@@ -145,7 +142,7 @@ fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
         let folder = pty::folder();
         let plan = pty::plan_in(folder.path());
         let board = Board::start(folder.path());
-        let mut console = Console::start(&["--port", &board.0.tty, "--file", &plan], folder.path());
+        let mut console = board.console(&plan, folder.path());
         console.see("── Home");
         console.press("<Enter>", "Where is the robot?");
         console.press("<Enter>", "on the stand  Space=limp");
@@ -186,7 +183,7 @@ fn a_console_killed_in_the_middle_of_a_move_is_frozen_and_limp_in_time() {
                 .iter()
                 .any(|(_, line)| line.starts_with("event limp by=silence"))
         });
-        std::thread::sleep(Duration::from_millis(500));
+        board.goes_on();
 
         let reports = board.0.reports();
         let (fed, (freeze_ms, limp_ms)) = (last_fed(&reports), silence(&reports));
@@ -262,10 +259,7 @@ fn a_console_killed_in_the_middle_of_a_peck_leaves_nothing_pressed() {
             include_str!("../calibrations/marram.toml"),
         )
         .expect("it is written");
-        let mut console = Console::start(
-            &["--port", &board.0.tty, "--file", "robot.toml"],
-            folder.path(),
-        );
+        let mut console = board.console("robot.toml", folder.path());
         to_the_first_peck(&console);
         assert!(
             board
@@ -290,7 +284,7 @@ fn a_console_killed_in_the_middle_of_a_peck_leaves_nothing_pressed() {
                 .iter()
                 .any(|(_, line)| line.starts_with("event limp by=silence"))
         });
-        std::thread::sleep(Duration::from_millis(500));
+        board.goes_on();
 
         let reports = board.0.reports();
         let pulses = board.pulses_on(COXA);

@@ -96,7 +96,7 @@ fn firmware_for_115200_is_found_without_opening_again() {
 #[test]
 fn refusal_noise_and_brown_out_are_told_with_a_remedy_and_guards_stand_again() {
     let folder = tempfile::tempdir().expect("a folder");
-    let mut chip = Chip::start(folder.path(), &emulator::firmware(), &[]);
+    let chip = Chip::start(folder.path(), &emulator::firmware(), &[]);
     let mut told = link(&chip, LinkSettings::default());
     told.wait("found", |e| matches!(e, Event::Found { .. }));
     told.done("guard 22 1000 2000");

@@ -8,7 +8,7 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 
-use crate::emulator::{CYCLES_PER_US, Report, chip_time, harness, parse};
+use crate::emulator::{Report, chip_time, harness, parse};
 
 /// A running board; it ends with this value.
 pub struct Chip {
@@ -85,9 +85,10 @@ impl Chip {
     }
 
     /// Sends one command line to the emulator.
-    pub fn command(&mut self, line: &str) {
-        writeln!(self.commands, "{line}").expect("the emulator takes commands");
-        self.commands.flush().expect("the emulator takes commands");
+    pub fn command(&self, line: &str) {
+        let mut commands = &self.commands;
+        writeln!(commands, "{line}").expect("the emulator takes commands");
+        commands.flush().expect("the emulator takes commands");
     }
 
     /// The log so far; a line that is half written yet is left out.
@@ -114,28 +115,6 @@ impl Chip {
         let log = self.log();
         let lines = log.lines().filter(|line| line.starts_with("edge "));
         lines.map(parse).collect()
-    }
-
-    /// The share of time that the chip stood because the machine was too busy, from a cycle on to the last report.
-    pub fn stood_still(&self, since: u64) -> f64 {
-        let log = self.log();
-        let words = |line: &str| -> Vec<u64> {
-            line.split(' ')
-                .filter_map(|word| word.parse().ok())
-                .collect()
-        };
-        let lost_us: u64 = log
-            .lines()
-            .filter(|line| line.starts_with("lag "))
-            .map(|line| match words(line)[..] {
-                [cycle, us] if cycle >= since => us,
-                [_, _] => 0,
-                _ => panic!("not a report: {line}"),
-            })
-            .sum();
-        let last = log.lines().last().map_or(0, |line| words(line)[0]);
-        let passed_us = last.saturating_sub(since) / CYCLES_PER_US;
-        lost_us as f64 / (lost_us + passed_us).max(1) as f64
     }
 }
 

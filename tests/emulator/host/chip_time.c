@@ -13,6 +13,7 @@
 #include <signal.h>
 #include <stdarg.h>
 #include <stdbool.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <sys/mman.h>
@@ -23,7 +24,7 @@
 #include "clock.h"
 
 /* The chip starts at this moment of the host's clock, so that the host may reckon backward. */
-enum { EPOCH_S = 1000000, TURN_US = 20000, LOOK_NS = 100000 };
+enum { EPOCH_S = 1000000, TURN_US = 4000, LOOK_NS = 100000 };
 
 static em_clock *chip;
 static long (*system_call)(long, ...);
@@ -31,6 +32,7 @@ static int (*system_ppoll)(struct pollfd *, nfds_t, const struct timespec *, con
 static pthread_once_t once = PTHREAD_ONCE_INIT;
 static pthread_key_t leaving;
 static atomic_int threads;
+static _Atomic uintptr_t waits_on[EM_CLOCK_THREADS]; /* by slot, the word on which it waits for another thread */
 static _Thread_local int slot; /* 1 more than its place; 0: it never waited */
 
 static void left(void *at) { atomic_store((_Atomic uint64_t *)at, UINT64_MAX); }
@@ -120,10 +122,12 @@ int clock_nanosleep(clockid_t id, int flags, const struct timespec *wait, struct
 
 /* A wait for another thread, until a moment of the monotonic clock. */
 static long wait_until(uint32_t *word, int op, uint32_t value, uint64_t until, uint32_t bits) {
-  lets_go_to(until + TURN_US);
+  if (slot == 0) lets_go_to(until + TURN_US);
+  atomic_store(&waits_on[slot - 1], (uintptr_t)word);
   long result;
   int error;
   do {
+    lets_go_to(until + TURN_US); /* again: it may have been another that was woken */
     struct timespec end;
     system_call(SYS_clock_gettime, CLOCK_MONOTONIC, &end);
     end.tv_nsec += LOOK_NS;
@@ -131,9 +135,17 @@ static long wait_until(uint32_t *word, int op, uint32_t value, uint64_t until, u
     result = system_call(SYS_futex, word, op, value, &end, NULL, bits);
     error = errno;
   } while (result == -1 && error == ETIMEDOUT && now_us() < until);
+  atomic_store(&waits_on[slot - 1], 0);
   lets_go_to(now_us() + TURN_US);
   errno = error;
   return result;
+}
+
+/* Who waits on this word is about to be woken, and the chip waits for its turn from now on. */
+static void wakes(uintptr_t word) {
+  uint64_t until = now_us() + TURN_US;
+  for (int i = 0; i < EM_CLOCK_THREADS; i++)
+    if (atomic_load(&waits_on[i]) == word) atomic_store(&chip->until_us[i], until);
 }
 
 long syscall(long number, ...) {
@@ -143,7 +155,9 @@ long syscall(long number, ...) {
   for (int i = 0; i < 6; i++) a[i] = va_arg(list, long);
   va_end(list);
   pthread_once(&once, begin);
-  bool waits = number == SYS_futex && (a[1] & ~FUTEX_PRIVATE_FLAG) == FUTEX_WAIT_BITSET;
+  int op = number == SYS_futex ? (int)a[1] & ~FUTEX_PRIVATE_FLAG : -1;
+  bool waits = op == FUTEX_WAIT_BITSET;
+  if (op == FUTEX_WAKE) wakes((uintptr_t)a[0]);
   if (!waits) return system_call(number, a[0], a[1], a[2], a[3], a[4], a[5]);
   if (a[3] != 0)
     return wait_until((uint32_t *)a[0], (int)a[1], (uint32_t)a[2], chip_us_of((const struct timespec *)a[3]), (uint32_t)a[5]);

@@ -13,6 +13,7 @@
 enum { PATIENCE_US = 500000, STEP_US = 500 };
 
 static em_clock *page;
+static uint64_t free_until_us;
 static uint64_t waits_since_us; /* 0: it does not wait for its host */
 
 void em_clock_make(const char *path) {
@@ -40,6 +41,7 @@ uint64_t em_clock_may_reach(uint64_t passed_us, uint64_t due_us, uint64_t wall_u
     uint64_t until = atomic_load(&page->until_us[i]);
     if (until < limit) limit = until;
   }
+  if (limit < free_until_us) limit = free_until_us < due_us ? free_until_us : due_us;
   if (limit >= passed_us + STEP_US) {
     waits_since_us = 0;
     return limit;
@@ -48,4 +50,8 @@ uint64_t em_clock_may_reach(uint64_t passed_us, uint64_t due_us, uint64_t wall_u
   if (wall_us - waits_since_us < PATIENCE_US) return passed_us;
   waits_since_us += STEP_US;
   return passed_us + STEP_US;
+}
+
+void em_clock_ahead(uint64_t us) {
+  if (page != NULL) free_until_us = atomic_load(&page->now_us) + us;
 }

@@ -23,4 +23,7 @@ void em_clock_reached(uint64_t passed_us);
  * the clock on the wall, as one that was stopped does, is waited for no longer: then the chip goes on as fast as that clock. */
 uint64_t em_clock_may_reach(uint64_t passed_us, uint64_t due_us, uint64_t wall_us);
 
+/* For so long the chip waits for nobody, as if its host were held up. */
+void em_clock_ahead(uint64_t us);
+
 #endif

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "chip.h"
+#include "clock.h"
 #include "report.h"
 #include "uart.h"
 
@@ -106,13 +107,15 @@ em_next em_command(avr_t *avr, char *line, bool stepping) {
     char *option = strtok_r(NULL, " ", &rest);
     if (option != NULL && strcmp(option, "cleared") != 0) misunderstood(option, "cleared, or nothing");
     em_chip_hang(option != NULL);
+  } else if (strcmp(word, "ahead") == 0) {
+    em_clock_ahead(number(strtok_r(NULL, " ", &rest), 60000000, "microseconds up to a minute"));
   } else if (strcmp(word, "stats") == 0) {
     stats(avr, &rest);
   } else if (strcmp(word, "eeprom") == 0) {
     char *path = strtok_r(NULL, "", &rest);
     if (path == NULL || !em_chip_save_eeprom(path)) misunderstood(path ? path : "", "a file that can be written");
   } else {
-    misunderstood(word, "run send error baud input vcc reset hang stats eeprom or quit");
+    misunderstood(word, "run send error baud input vcc reset hang ahead stats eeprom or quit");
   }
   return EM_GO_ON;
 }
