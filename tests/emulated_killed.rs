@@ -243,7 +243,7 @@ fn to_the_first_peck(console: &Console) {
     console.keys("<F2>jjjjjjjjjj<Enter><Enter>");
     console.see("Enter: find the far end of LF coxa.");
     console.press("<Enter>", "Hands away.");
-    console.see("Did it move freely?");
+    console.see("Did anything stop it?");
 }
 
 #[test]

@@ -1,9 +1,9 @@
 //! Rough bounds: how far a joint may go, by eye, so that marks have room; the board guards them from here on.
 //!
 //! By eye, but by the same rule as the ends: outward it pecks, rests only where it was seen to be free,
-//! and while the question stands a little inside of that, so that a wrong "free" presses nothing.
+//! and while the question stands well inside of that, so that a wrong "free" or two press nothing.
 
-use super::hand::Hand;
+use super::hand::{Hand, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
@@ -17,8 +17,11 @@ const REACH_US: f64 = 540.0;
 /// A step outward, µs: about 1.2°.
 const STEP_US: f64 = 12.0;
 
-/// So far inside the last free pulse it rests while the question stands, µs; with the step, what the board lets a peck do.
+/// So far inside the last free pulse a peck begins, µs; with the step, what the board lets a peck do.
 const LAG_US: f64 = 8.0;
+
+/// Less than this on one side leaves no room for marks, µs: taken only when it is said twice.
+const LITTLE_US: f64 = 150.0;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
@@ -26,6 +29,8 @@ enum State {
     Ready,
     /// A peck was made; was it free?
     Asking,
+    /// Far enough was said where there is next to no room.
+    Sure,
     Over,
 }
 
@@ -103,9 +108,23 @@ impl BoundsMind {
         Pulse::from_us(us.clamp(centre - REACH_US, centre + REACH_US)).unwrap_or(self.edge())
     }
 
-    /// Where it rests between pecks.
-    fn rest(&self) -> Pulse {
-        let at = self.beyond(-LAG_US);
+    /// Where a peck begins.
+    fn base(&self) -> Pulse {
+        self.inward(LAG_US)
+    }
+
+    /// Where it waits between pecks.
+    fn waits(&self) -> Pulse {
+        self.inward(WAITS_INSIDE_US)
+    }
+
+    /// How much is free on this side, µs.
+    fn room_us(&self) -> f64 {
+        (self.edge().us() - Pulse::CENTRE.us()) * self.side.sign()
+    }
+
+    fn inward(&self, us: f64) -> Pulse {
+        let at = self.beyond(-us);
         match self.seats.get(self.at) {
             Some(seat) => at.clamp(seat.ground.0, seat.ground.1),
             None => at,
@@ -113,7 +132,7 @@ impl BoundsMind {
     }
 
     fn is_far_enough(&self) -> bool {
-        (self.edge().us() - Pulse::CENTRE.us()) * self.side.sign() >= REACH_US
+        self.room_us() >= REACH_US
     }
 
     /// The side is done: the other one, or what both say.
@@ -174,8 +193,8 @@ impl BoundsMind {
     }
 
     fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
-        let way = seat.moves(self.side == End::Far);
-        let (from, to) = (self.rest(), self.beyond(STEP_US));
+        let way = seat.pecks(self.side == End::Far);
+        let (from, to) = (self.base(), self.beyond(STEP_US));
         let awake = seat.pin.is_some_and(|pin| hand.pulse(pin).is_some());
         match self.state {
             State::Ready => (
@@ -197,10 +216,26 @@ impl BoundsMind {
                 "One step of about 1°. Is there room for one more? Space stops.".to_string(),
                 Wants::Wait,
             ),
+            State::Sure => (
+                "SO LITTLE ROOM?",
+                format!(
+                    "Only {:.0} µs are free {way}. Enter takes that. a pecks on.",
+                    self.room_us()
+                ),
+                format!(
+                    "Marks will have no room there. It waits at {} µs. Space stops.",
+                    self.waits()
+                ),
+                Wants::Enter,
+            ),
             _ => (
-                "MOVED FREELY?",
-                "Did it move freely? n yes, go on. E it touched. Enter far enough.".to_string(),
-                format!("At {from} µs. n: it goes to {to} and pecks {way}. Space stops."),
+                "DID IT TOUCH?",
+                "Did anything stop it? n no, go on. E it touched. Enter far enough.".to_string(),
+                format!(
+                    "It waits at {} µs. n: it pecks to {} µs, {way}. Space stops.",
+                    self.waits(),
+                    self.beyond(2.0 * STEP_US)
+                ),
                 Wants::FreeOrEnd { enough: true },
             ),
         }
@@ -228,7 +263,7 @@ impl Mind for BoundsMind {
             title: format!(
                 "Rough bounds ── {}, {}",
                 seat.title(),
-                seat.moves(self.side == End::Far)
+                seat.pecks(self.side == End::Far)
             ),
             big,
             next,
@@ -246,7 +281,7 @@ impl Mind for BoundsMind {
                     Detail::Peck(PeckNews {
                         number: self.number,
                         about: Some(about),
-                        from: self.rest(),
+                        from: self.base(),
                         edge,
                         to,
                         back: !hand.is_busy(),
@@ -276,8 +311,16 @@ impl Mind for BoundsMind {
             }
             (State::Asking, Answer::Free) => Turn::On(self.freed()),
             (State::Asking, Answer::End) => Turn::On(self.touched()),
-            (State::Asking, Answer::Enter) => Turn::On(self.end_side()),
+            (State::Asking, Answer::Enter) if self.room_us() < LITTLE_US => {
+                self.state = State::Sure;
+                Turn::On(Vec::new())
+            }
+            (State::Asking | State::Sure, Answer::Enter) => Turn::On(self.end_side()),
             (State::Asking, Answer::Again) => Turn::Same,
+            (State::Sure, Answer::Again) => {
+                self.state = State::Asking;
+                Turn::On(Vec::new())
+            }
             (State::Over, Answer::Enter) => Turn::Leave,
             _ => Turn::Ignored,
         }
@@ -289,7 +332,7 @@ impl Mind for BoundsMind {
             return;
         };
         hand.park_others(pin);
-        let (from, to) = (self.rest(), self.beyond(STEP_US));
+        let (from, to) = (self.base(), self.beyond(STEP_US));
         match self.state {
             State::Asking => {
                 hand.confirm(pin, seat.ground);
@@ -303,10 +346,11 @@ impl Mind for BoundsMind {
                     },
                 );
                 hand.peck(pin, from, to);
+                hand.travel(pin, from, self.waits());
                 hand.bell();
             }
             // Waiting for the other side, or after undo: inside what is free.
-            State::Ready => {
+            State::Ready | State::Sure => {
                 hand.confirm(pin, seat.ground);
                 if let Some(now) = hand.pulse(pin) {
                     hand.stand(pin, now, (0.0, 0.0));
@@ -380,10 +424,10 @@ mod tests {
             rig.say(Answer::Free);
         }
         // It rests inside of what was free: were it wrong, nothing would press.
-        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1612.0)));
-        // Free to 1620, touched at 1632: the bound is 1596, and it went there.
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1580.0)));
+        // Free to 1620, touched at 1632: the bound is 1596.
         rig.say(Answer::End);
-        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1596.0)));
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1580.0)));
         assert_eq!(rig.pins[&pin(23)].guard, (us(1500.0), us(1596.0)));
         assert_eq!(
             rig.step().wants,
@@ -391,6 +435,17 @@ mod tests {
             "the other side waits for a hand"
         );
         rig.say(Answer::Enter).say(Answer::Free).say(Answer::Enter);
+        // So little is taken only when it is said twice.
+        let step = rig.step();
+        assert_eq!((step.big, &step.wants), ("SO LITTLE ROOM?", &Wants::Enter));
+        assert!(
+            step.next.starts_with("Only 12 µs are free"),
+            "{}",
+            step.next
+        );
+        rig.say(Answer::Again);
+        assert_eq!(rig.step().wants, Wants::FreeOrEnd { enough: true });
+        rig.say(Answer::Enter).say(Answer::Enter);
         let Some(What::Bounds {
             low_us, high_us, ..
         }) = rig.book.last()
@@ -408,7 +463,7 @@ mod tests {
         rig.say(Answer::Free).say(Answer::Undo);
         assert_eq!(rig.step(), before);
         assert_eq!(rig.book.len(), 1);
-        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1504.0)));
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1500.0)));
     }
 
     #[test]

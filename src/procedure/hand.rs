@@ -16,6 +16,11 @@ use crate::units::{Pin, Pulse};
 /// The largest step of a peck, µs: the board refuses more.
 pub const STEP_MOST_US: f64 = 20.0;
 
+/// So far inside the last free pulse a joint waits while it is asked about, µs.
+///
+/// Nearer the question could rest on a late ear's mistake: two pecks called free that had touched.
+pub const WAITS_INSIDE_US: f64 = 2.0 * STEP_MOST_US;
+
 /// How long a peck stays out at most, ms: the board refuses more.
 pub const HOLD_MS: u32 = 250;
 

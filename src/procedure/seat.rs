@@ -152,6 +152,14 @@ impl Seat {
         }
     }
 
+    /// The same of a peck, which comes back: `rearward`, since "pecks back" would be the way home.
+    pub(super) fn pecks(&self, larger: bool) -> &'static str {
+        match self.moves(larger) {
+            "back" => "rearward",
+            way => way,
+        }
+    }
+
     /// The angle that the present line gives a pulse, ` (+11.8°)`; nothing before there is a line.
     pub(super) fn degrees(&self, pulse: Pulse) -> String {
         match self.line {

@@ -10,7 +10,7 @@ use hornset::units::{Pin, Pulse};
 
 use crate::bench::Bench;
 use crate::driver::Driver;
-use crate::figures::{Figures, Robot};
+use crate::figures::{Figures, PRESSING_MS, Robot};
 use crate::judge;
 
 const SEED: u64 = 7;
@@ -189,4 +189,25 @@ fn a_host_that_dies_in_mid_peck_leaves_nothing_pressed() {
         bench.world.pulses().iter().all(|it| it.ticks == 0),
         "silence has made all limp"
     );
+}
+
+#[test]
+fn however_long_the_builder_thinks_nothing_rests_against_an_end() {
+    for seed in [1, 2, 3] {
+        let mut driver = Driver::new(Settings::seeded(seed), seed);
+        judge::plugs(&mut driver);
+        driver.late_ms = 10_000;
+        for leg in 0..6 {
+            let scope = Scope::Leg(leg);
+            driver.work(Bounds::new(&driver.known(), scope, Known::default()));
+            driver.work(Ends::new(&driver.known(), scope, Known::default()));
+        }
+        let worst = driver.bench.watch.worst;
+        assert!(
+            worst.outward_ms <= 300 && worst.pressing_ms <= PRESSING_MS,
+            "seed {seed}: {worst:?} at {:?}",
+            driver.bench.watch.worst_doing
+        );
+        assert!(worst.beyond_us > 0.0, "the ends were met");
+    }
 }

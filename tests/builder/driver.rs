@@ -32,6 +32,8 @@ pub struct Seen {
     pub outward: Option<Sight>,
     /// What each joint leaned against during the last peck, by place.
     pub against: Vec<Option<Against>>,
+    /// Which joints hummed during the last peck, by place.
+    pub hummed: Vec<bool>,
     /// The first motion of each joint during the last peck, its way out: when it began, and how far it went.
     pub swings: Vec<Option<(f64, f64)>>,
 }
@@ -48,6 +50,8 @@ pub struct Driver {
     fresh: bool,
     /// The host dies in the first peck that presses; nothing is done after that.
     pub dies_at_end: bool,
+    /// How late he is with what he says of a peck, ms.
+    pub late_ms: u32,
     dead: bool,
     /// Answers that the builder gave.
     pub answers: usize,
@@ -67,6 +71,7 @@ impl Driver {
             known: RefCell::new(None),
             fresh: true,
             dies_at_end: false,
+            late_ms: LATE_MS,
             dead: false,
             answers: 0,
         }
@@ -118,7 +123,7 @@ impl Driver {
                 }
                 Act::Say(answer) => answer,
                 Act::SayLate(answer) => {
-                    self.bench.run(LATE_MS);
+                    self.bench.run(self.late_ms);
                     answer
                 }
             };
@@ -202,6 +207,7 @@ impl Driver {
     fn watch_peck(&mut self, ms: u32) {
         let began = self.bench.look().seconds;
         self.seen.against = vec![None; 18];
+        self.seen.hummed = vec![false; 18];
         self.seen.swings = vec![None; 18];
         for _ in 0..ms / 40 {
             self.bench.run(40);
@@ -213,6 +219,7 @@ impl Driver {
             for (place, joint) in self.bench.look().joints.into_iter().enumerate() {
                 let leans = &mut self.seen.against[place];
                 *leans = joint.against.or(leans.take());
+                self.seen.hummed[place] |= joint.servo.hums;
                 let swing = &mut self.seen.swings[place];
                 if let Some(at) = joint.servo.swung_at.filter(|at| *at >= began)
                     && swing.is_none_or(|(first, _)| first == at)

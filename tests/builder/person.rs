@@ -217,7 +217,7 @@ impl Person {
         }
         let approach = &mut self.approach;
         let out_by = |from: Pulse| (news.to.us() - from.us()) * sign;
-        let hummed = now.joints[place].servo.hums || seen.against[place].is_some();
+        let hummed = seen.hummed[place] || seen.against[place].is_some();
         let swung = seen.swings[place].is_some_and(|(_, deg)| deg.abs() >= SEEN_DEG);
         // What hums on while he is asked, nobody overhears.
         let mut ends = now.joints[place].servo.hums;

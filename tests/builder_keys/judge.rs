@@ -7,8 +7,9 @@ use std::process::Command;
 
 use hornset::board::{Hands, Tool};
 use hornset::calibration::file;
-use hornset::calibration::logbook::{self, End, Entry, Logbook, What, Why};
+use hornset::calibration::logbook::{self, End, Entry, JointName, Logbook, What, Why};
 use hornset::calibration::model::{Joint, JointKind, Robot};
+use hornset::estimate::{Knowledge, knowledge};
 use hornset::practice::{Settings, TrueJoint, Truth, World};
 use hornset::units::Pin;
 
@@ -28,6 +29,7 @@ pub struct Judge {
     trace: PathBuf,
     entries: Vec<Entry>,
     robot: Robot,
+    known: Knowledge,
     truth: Truth,
     /// What the gauge read too much in the placing of each joint.
     placings_deg: BTreeMap<String, f64>,
@@ -77,6 +79,7 @@ impl Judge {
         let (truth, placings_deg) = what_hands_did(seed, &entries);
         Judge {
             robot: file::load(&path).expect("a sound file").robot().clone(),
+            known: knowledge(&entries),
             file: path,
             trace: trace.to_owned(),
             entries,
@@ -161,10 +164,7 @@ impl Judge {
                 .iter()
                 .find(|leg| leg.name == it.leg)
                 .expect("a leg");
-            let kind = JointKind::ALL
-                .into_iter()
-                .find(|kind| kind.word() == it.joint);
-            self.compared(&leg.joints[kind.expect("a kind").index()], it)
+            self.compared(&leg.joints[joint_kind(it).index()], it)
         };
         self.truth.joints.iter().map(found).collect()
     }
@@ -184,12 +184,16 @@ impl Judge {
             .line(middle, (room - 0.1).min(45.0))
             .expect("inside its travel");
         let [near, far] = ends_us(it);
+        // What was said of its plug; the marks alone would have told the way too.
+        let at = JointName::new(it.leg, joint_kind(it));
+        let said = self.known.named(&at).and_then(|known| known.way);
+        let said = said.map(|way| way.sign() > 0.0);
         let (low, high) = joint
             .limits
             .unwrap_or_else(|| panic!("{name} has no limits"));
         Found {
             right_pin: joint.pin == Some(it.pin),
-            right_way: (scale > 0.0) == it.positive,
+            right_way: (scale > 0.0) == it.positive && said == Some(it.positive),
             servo_has: room >= 45.0,
             middle_off_deg: (1500.0 - zero) / scale - middle - self.placings_deg[&name],
             scale_off: scale / line - 1.0,
@@ -252,6 +256,13 @@ impl Judge {
                 .any(|it| matches!(it.what, What::PlugsExchanged { .. }))
         );
     }
+}
+
+fn joint_kind(it: &TrueJoint) -> JointKind {
+    let kind = JointKind::ALL
+        .into_iter()
+        .find(|kind| kind.word() == it.joint);
+    kind.expect("a kind")
 }
 
 /// The pulses at which a joint comes to its ends, whether the linkage or the servo makes them.

@@ -113,7 +113,7 @@ impl Person {
         if screen.page() == "One servo" {
             return self.tests(screen, senses);
         }
-        if says("Did it move freely?") {
+        if says("Did anything stop it?") {
             return self.judges(screen, senses);
         }
         let angles = [

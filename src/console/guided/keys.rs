@@ -3,6 +3,7 @@
 //! Which keys there are is the page's command table; here they become values. Nothing here performs anything.
 
 use crate::calibration::{JointKind, logbook};
+use crate::console::actions;
 use crate::console::field::{Field, Takes};
 use crate::console::intent::{Intent, Way};
 use crate::console::measure::number;
@@ -92,6 +93,15 @@ pub fn answer(state: &mut State, intent: Intent) -> Option<Answer> {
     let answer = match &step.wants {
         Wants::Value { .. } | Wants::Text { .. } => in_field(state, &step, intent),
         Wants::Pick { options, .. } => in_list(state, options.len(), intent),
+        Wants::FreeOrEnd { enough: false } if intent == Intent::GoOn => {
+            // A habit must not walk a joint past its end, and a key that does nothing says so.
+            actions::say(
+                state,
+                "Enter is no answer here: n it was free, E it touched or hummed.",
+                step.second.clone(),
+            );
+            None
+        }
         Wants::FreeOrEnd { enough } => of_peck(*enough, intent),
         Wants::Nudge => of_nudge(intent),
         Wants::JointAndWay => of_plug(state, &step, intent),

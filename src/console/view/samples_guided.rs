@@ -263,9 +263,9 @@ pub fn ends() -> Screen {
         },
         page: Page::Ends(Box::new(ends)),
         overlay: None,
-        big_words: "MOVED FREELY?".into(),
+        big_words: "DID IT TOUCH?".into(),
         notice: told(
-            "Did it move freely? n yes, free. E it touched or hummed. a again.",
+            "Did anything stop it? n no, free. E it touched or hummed. a again.",
             "It is back at 2216 µs and stays there until you answer. Space stops.",
         ),
         foot: vec![

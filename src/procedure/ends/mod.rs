@@ -1,6 +1,7 @@
 //! Where the mechanism ends: pecks, one fine step out and back by the board's own clock, then the question.
 //!
-//! While the question stands the joint rests more than one step inside the last free pulse, so that a wrong "free" presses nothing.
+//! While the question stands the joint waits well inside the last free pulse, so that a wrong "free" or two press nothing,
+//! however long the builder thinks.
 //! It never walks on by Enter, and never rests outward of what was said to be free.
 
 mod margin;
@@ -9,7 +10,7 @@ mod words;
 
 use words::summary;
 
-use super::hand::{Hand, STEP_MOST_US};
+use super::hand::{Hand, STEP_MOST_US, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Ask, Detail, Picture, Scope, Step};
@@ -50,7 +51,7 @@ pub struct EndsMind {
     at: usize,
     state: State,
     side: End,
-    /// Where the joint rests between pecks.
+    /// Where the peck begins; it waits farther inside.
     base: Pulse,
     to: Pulse,
     step_us: f64,
@@ -63,7 +64,7 @@ pub struct EndsMind {
 
 /// So near that a peck and a drawing back lead from one to the other, and no hands were asked for anew.
 fn is_near(a: Pulse, b: Pulse) -> bool {
-    (a.us() - b.us()).abs() <= 2.0 * STEP_MOST_US
+    (a.us() - b.us()).abs() <= WAITS_INSIDE_US + STEP_MOST_US
 }
 
 /// The machine that finds ends.
@@ -226,19 +227,20 @@ impl Mind for EndsMind {
                     });
                 }
                 hand.peck(pin, self.base, self.to);
+                hand.travel(pin, self.base, self.waits());
                 hand.bell();
             }
             // It hangs back while the builder thinks; a joint that tripped stays limp.
             State::Cause(_) if hand.pulse(pin).is_some() => {
                 hand.confirm(pin, ground);
-                hand.stand(pin, self.outward(self.base, -2.0 * STEP_US), (0.0, 0.0));
+                hand.stand(pin, self.waits(), (0.0, 0.0));
             }
             State::Cause(_) => {}
             // Before the other side it waits where it is; another joint goes limp first.
             State::Ready if hand.pulse(pin).is_some() => {
                 hand.confirm(pin, ground);
                 hand.park_others(pin);
-                let back = self.outward(self.base, -2.0 * STEP_US);
+                let back = self.waits();
                 let here = hand.pulse(pin).unwrap_or(back);
                 // Drawn back from an end just found, but not led through its travel before Enter says so.
                 let rests = if is_near(here, back) { back } else { here };

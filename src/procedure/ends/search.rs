@@ -3,7 +3,7 @@
 use super::margin::{guard, limits};
 use super::{AGAIN_US, EndsMind, STEP_US, State, TIMES};
 use crate::calibration::logbook::{End, EndKind, Neighbour, What};
-use crate::procedure::hand::{Hand, STEP_MOST_US};
+use crate::procedure::hand::{Hand, STEP_MOST_US, WAITS_INSIDE_US};
 use crate::procedure::machine::Turn;
 use crate::procedure::seat::{MARGIN_US, Seat};
 use crate::units::{Pin, Pulse};
@@ -63,11 +63,19 @@ impl EndsMind {
         Pulse::from_us(us.clamp(Pulse::MIN.us(), Pulse::MAX.us())).unwrap_or(from)
     }
 
-    /// The next peck: a step beyond the last free pulse, from a rest that lies inside it.
+    /// Where it waits between pecks.
+    pub(super) fn waits(&self) -> Pulse {
+        let at = self.outward(self.edge(), -WAITS_INSIDE_US);
+        match self.seat() {
+            Some(seat) => at.clamp(seat.ground.0, seat.ground.1),
+            None => at,
+        }
+    }
+
+    /// The next peck: a step beyond the last free pulse, from as far inside it as the board lets a peck come out of.
     pub(super) fn aim(&mut self) {
         self.number += 1;
         let edge = self.edge();
-        // As far inside as the board lets a peck come out of: a wrong "free" or two press nothing.
         let lag = STEP_MOST_US - self.step_us;
         self.base = self.outward(edge, -lag);
         self.to = self.outward(edge, self.step_us);

@@ -125,10 +125,10 @@ fn a_wrong_answer_costs_one_peck() {
     let wire = &rig.pins[&pin(23)];
     assert_eq!(
         (wire.pecked, wire.pulse),
-        (Some(us(2084.0)), Some(us(2064.0)))
+        (Some(us(2084.0)), Some(us(2036.0)))
     );
     assert!(
-        us(2064.0) < us(2071.0),
+        us(2036.0) < us(2071.0),
         "while it asks again it rests short of the end"
     );
     // Now it is said: it goes back inward before anything else, and the next pecks stay short of it.
@@ -137,6 +137,19 @@ fn a_wrong_answer_costs_one_peck() {
     rig.say(Answer::Pick(0));
     assert!(rig.pins[&pin(23)].pecked.expect("pecked") <= us(2068.0));
     assert!(rig.pins[&pin(23)].reached.1 <= us(2084.0));
+}
+
+#[test]
+fn two_wrong_answers_press_nothing_either() {
+    // The end lies at 2071; a late ear called the pecks to 2076 and 2084 free.
+    let mut rig = rig(vec![bounded(JointKind::Femur)]);
+    rig.say(Answer::Enter);
+    rig.say(Answer::Free).say(Answer::Free).say(Answer::Free);
+    let wire = &rig.pins[&pin(23)];
+    assert_eq!(
+        (wire.pecked, wire.pulse),
+        (Some(us(2092.0)), Some(us(2044.0)))
+    );
 }
 
 #[test]
@@ -169,13 +182,13 @@ fn enter_never_says_that_a_peck_was_free() {
 fn while_the_question_stands_the_joint_rests_inside_the_last_free_pulse() {
     let mut rig = rig(vec![bounded(JointKind::Femur)]);
     rig.say(Answer::Enter);
-    // Far side: 2060 is known to be free, the peck went to 2068, the joint rests at 2048.
+    // Far side: 2060 is known to be free, the peck went to 2068, the joint waits at 2020.
     assert_eq!(rig.pins[&pin(23)].pecked, Some(us(2068.0)));
-    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2048.0)));
+    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2020.0)));
     assert_eq!(rig.pins[&pin(23)].guard, (us(960.0), us(2068.0)));
     rig.say(Answer::Free);
     assert_eq!(rig.pins[&pin(23)].pecked, Some(us(2076.0)));
-    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2056.0)));
+    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2028.0)));
     assert_eq!(rig.pins[&pin(23)].guard, (us(960.0), us(2076.0)));
 }
 
@@ -189,13 +202,13 @@ fn undo_goes_back_inward_and_the_entry_no_longer_counts() {
     rig.say(Answer::Undo);
     assert_eq!(rig.book.len(), 0);
     assert_eq!(rig.step(), first);
-    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2048.0)));
+    assert_eq!(rig.pins[&pin(23)].pulse, Some(us(2020.0)));
     assert_eq!(rig.pins[&pin(23)].guard, (us(960.0), us(2068.0)));
     rig.say(Answer::Undo);
     assert_eq!(rig.step().wants, Wants::Enter);
     assert_eq!(
         rig.pins[&pin(23)].pulse,
-        Some(us(2032.0)),
+        Some(us(2020.0)),
         "it hangs back, well inside"
     );
     let step = rig.step();

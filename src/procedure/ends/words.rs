@@ -48,7 +48,7 @@ impl EndsMind {
             );
         };
         let (name, side) = (&seat.name, self.side.word());
-        let way = seat.moves(self.side == End::Far);
+        let way = seat.pecks(self.side == End::Far);
         match self.state {
             State::Ready if hand.pulse(self.pin()).is_some() => (
                 "HANDS AWAY",
@@ -78,11 +78,11 @@ impl EndsMind {
                 Wants::Wait,
             ),
             State::Asking => (
-                "MOVED FREELY?",
-                "Did it move freely? n yes, free. E it touched or hummed. a again.".to_string(),
+                "DID IT TOUCH?",
+                "Did anything stop it? n no, free. E it touched or hummed. a again.".to_string(),
                 format!(
                     "It is back at {} µs and stays there until you answer. Space stops.",
-                    self.base
+                    self.waits()
                 ),
                 Wants::FreeOrEnd { enough: false },
             ),

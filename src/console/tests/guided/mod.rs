@@ -135,7 +135,7 @@ fn pecking() -> Desk {
     desk.says("Enter opens Ends for LF femur, this joint.");
     desk.keys("<Enter> <Enter>");
     desk.settled();
-    desk.says("Did it move freely? n yes, free.");
+    desk.says("Did anything stop it? n no, free.");
     desk.log.clear();
     desk
 }

@@ -23,7 +23,7 @@ fn space_stops_at_once_and_enter_takes_the_step_up_again_after_a_countdown() {
     desk.says("Hands away. LF femur, pin 23, wakes at");
     assert!(!desk.moved());
     desk.settled();
-    desk.says("Did it move freely?");
+    desk.says("Did anything stop it?");
 }
 
 #[test]
