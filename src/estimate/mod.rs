@@ -3,6 +3,7 @@
 //! Plain mathematics on values handed in. Nothing here does I/O, reads a clock, starts a thread
 //! or draws a random number; the same input gives the same answer.
 
+pub mod check;
 mod ends;
 pub mod family;
 mod fold;

@@ -1,4 +1,6 @@
 //! Morning check: one reading a joint, and whether the file still holds, in degrees and in mm at the foot.
+//!
+//! What looks off is read once more with the gauge placed anew, before anything is called off.
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
@@ -7,10 +9,9 @@ use super::words::{Answer, Picture, Scope, Step, Wants, joints_have, wrapped};
 use crate::calibration::logbook::{Side, What};
 use crate::calibration::model::{JointKind, Links, Robot};
 use crate::estimate::Knowledge;
+use crate::estimate::check::{doubtful_deg, latest, off_deg, tells_deg};
 use crate::units::Pulse;
 
-/// A gauge read to 1°, placed to 1°: twice their sum in squares. Less than this says nothing.
-const TELLS_DEG: f64 = 2.8;
 /// See the marks: more than any play that leaves a joint usable, µs.
 const TAKE_UP_US: f64 = 30.0;
 
@@ -20,27 +21,34 @@ enum State {
     Ready,
     /// What does the gauge say?
     Asking,
+    /// It looked off: what does it say, placed anew?
+    Doubting,
     Over,
 }
 
-/// One reading of a joint against the file.
+/// What was read of a joint against the file.
 #[derive(Debug, Clone, PartialEq)]
 struct Reading {
     joint: String,
-    off_deg: f64,
-    off_mm: f64,
+    /// Each time, the gauge placed anew.
+    offs_deg: Vec<f64>,
+    arm_mm: f64,
 }
 
 impl Reading {
-    /// This angle at this pulse, against the line of the file.
-    fn of(seat: &Seat, arm_mm: f64, pulse_us: f64, angle_deg: f64) -> Option<Reading> {
-        let (zero, scale) = seat.line?;
-        let off_deg = angle_deg - (pulse_us - zero) / scale;
-        Some(Reading {
-            joint: seat.name.to_string(),
-            off_deg,
-            off_mm: off_deg.to_radians().abs() * arm_mm,
-        })
+    /// In the mean.
+    fn off_deg(&self) -> f64 {
+        self.offs_deg.iter().sum::<f64>() / self.offs_deg.len().max(1) as f64
+    }
+
+    fn is_off(&self) -> bool {
+        self.off_deg().abs() > tells_deg(self.offs_deg.len())
+    }
+
+    fn line(&self) -> String {
+        let off = self.off_deg();
+        let mm = off.to_radians().abs() * self.arm_mm;
+        format!("{:<10} {off:+5.1}° {mm:5.1} mm", self.joint)
     }
 }
 
@@ -67,9 +75,21 @@ impl Check {
         let arm = |seat: &Seat| arm_mm(&knowledge.robot, seat);
         let today = bench.today.clone();
         let read = |(seat, arm): &(Seat, f64)| {
-            let last = knowledge.joint(seat.at)?.checks.last()?;
-            let of_today = !today.is_empty() && last.at.starts_with(&today);
-            Reading::of(seat, *arm, last.pulse_us, last.angle_deg).filter(|_| of_today)
+            let line = seat.line?;
+            let checks = latest(&knowledge.joint(seat.at)?.checks);
+            let of_today = !today.is_empty() && checks.last()?.at.starts_with(&today);
+            let offs = checks.iter().map(|it| {
+                let reading = (it.pulse_us, it.from, it.angle_deg);
+                off_deg(line, seat.play_deg, reading)
+            });
+            let reading = Reading {
+                joint: seat.name.to_string(),
+                offs_deg: offs.collect(),
+                arm_mm: *arm,
+            };
+            // Left between its two readings: it is read again.
+            let whole = reading.offs_deg.len() > 1 || reading.off_deg().abs() <= doubtful_deg(1);
+            Some(reading).filter(|_| of_today && whole)
         };
         let seats = seats(knowledge, scope).into_iter().map(|it| {
             let arm = arm(&it);
@@ -143,16 +163,29 @@ impl CheckMind {
             return Turn::Ignored;
         };
         let pulse = target(seat);
-        let Some(reading) = Reading::of(seat, *arm, pulse.us(), angle_deg) else {
+        let Some(line) = seat.line else {
             return Turn::Ignored;
         };
-        self.readings.push(reading);
+        let reading = (pulse.us(), Some(Side::Below), angle_deg);
+        let off = off_deg(line, seat.play_deg, reading);
+        match self.readings.last_mut() {
+            Some(last) if self.state == State::Doubting => last.offs_deg.push(off),
+            _ => self.readings.push(Reading {
+                joint: seat.name.to_string(),
+                offs_deg: vec![off],
+                arm_mm: *arm,
+            }),
+        }
         let record = What::Checked {
             joint: seat.name.clone(),
             pulse_us: pulse.us(),
             from: Some(Side::Below),
             angle_deg,
         };
+        if self.state == State::Asking && off.abs() > doubtful_deg(1) {
+            self.state = State::Doubting;
+            return Turn::On(vec![record]);
+        }
         self.at += 1;
         self.state = if self.at < self.seats.len() {
             State::Ready
@@ -163,10 +196,10 @@ impl CheckMind {
     }
 
     fn off(&self) -> Vec<&Reading> {
-        self.readings
-            .iter()
-            .filter(|it| it.off_deg.abs() > TELLS_DEG)
-            .collect()
+        // The joint that is asked about again is not judged yet.
+        let judged = self.readings.len() - usize::from(self.state == State::Doubting);
+        let readings = self.readings[..judged].iter();
+        readings.filter(|it| it.is_off()).collect()
     }
 
     /// What the readings say in all.
@@ -182,30 +215,26 @@ impl CheckMind {
             (n, all) if 2 * n > all => {
                 "most are off: perhaps another supply, or another gauge".to_string()
             }
-            (n, _) => format!("{n} joints are off: look at their screws, redo them"),
+            (2, _) => format!(
+                "{} and {} are off: look at their screws",
+                off[0].joint, off[1].joint
+            ),
+            (n, _) => format!("{n} joints are off, named at the right: look at their screws"),
         }
     }
 
     fn lines(&self) -> Vec<String> {
-        let mut lines: Vec<String> = self
-            .readings
-            .iter()
-            .rev()
-            .take(9)
-            .map(|it| {
-                let wrong = if it.off_deg.abs() > TELLS_DEG {
-                    " !"
-                } else {
-                    ""
-                };
-                format!(
-                    "{:<10} {:+5.1}° {:5.1} mm{wrong}",
-                    it.joint, it.off_deg, it.off_mm
-                )
-            })
-            .collect();
+        // Those that are off, all of them; then the newest, as many as there is room for.
+        let off = self.off();
+        let mut lines: Vec<String> = off.iter().map(|it| it.line() + " !").collect();
+        let held = self.readings.iter().rev().filter(|it| !off.contains(it));
+        lines.extend(
+            held.map(Reading::line)
+                .take(9_usize.saturating_sub(off.len())),
+        );
         lines.extend(wrapped(&format!(
-            "less than {TELLS_DEG}° is within the gauge"
+            "less than {:.1}° is within the gauge",
+            doubtful_deg(1)
         )));
         if self.without_line > 0 {
             lines.extend(wrapped(&format!(
@@ -240,6 +269,20 @@ impl Mind for CheckMind {
                 format!("Wait: {name} goes to {pulse} µs, reached from below."),
                 "Inside its limits, with a take-up move at the end. Space stops.".to_string(),
                 Wants::Wait,
+            ),
+            State::Doubting => (
+                "READ IT AGAIN",
+                "Place the gauge anew, type what it says now, then Enter.".to_string(),
+                format!(
+                    "{name} looks {:+.1}° off. It came anew and stays. Space stops.",
+                    self.readings.last().map_or(0.0, Reading::off_deg)
+                ),
+                Wants::Value {
+                    unit: "°",
+                    start: None,
+                    low: -180.0,
+                    high: 180.0,
+                },
             ),
             _ => (
                 "TYPE THE ANGLE",
@@ -295,8 +338,10 @@ impl Mind for CheckMind {
                 }
                 Turn::On(Vec::new())
             }
-            (State::Asking, Answer::Again) => Turn::Same,
-            (State::Asking, Answer::Value(deg)) if (-180.0..=180.0).contains(deg) => {
+            (State::Asking | State::Doubting, Answer::Again) => Turn::Same,
+            (State::Asking | State::Doubting, Answer::Value(deg))
+                if (-180.0..=180.0).contains(deg) =>
+            {
                 self.read(*deg)
             }
             (State::Over, Answer::Enter) => Turn::Leave,
@@ -306,7 +351,7 @@ impl Mind for CheckMind {
 
     fn enter(&mut self, hand: &mut Hand) {
         match (self.state, self.seats.get(self.at)) {
-            (State::Asking, Some((seat, _))) => {
+            (State::Asking | State::Doubting, Some((seat, _))) => {
                 let Some(pin) = seat.pin else { return };
                 let to = target(seat);
                 let start = Pulse::from_us(to.us() - TAKE_UP_US).unwrap_or(to);
@@ -402,7 +447,13 @@ mod tests {
     fn a_loosened_screw_is_told_in_degrees_and_mm() {
         let mut rig = rig(&JointKind::ALL);
         rig.say(Answer::Enter).say(Answer::Value(0.2));
-        rig.say(Answer::Enter).say(Answer::Value(6.05));
+        rig.say(Answer::Enter).say(Answer::Value(5.8));
+        // It looks off: once more, the gauge placed anew, before anything is said.
+        let step = rig.step();
+        assert_eq!(step.big, "READ IT AGAIN");
+        assert!(step.second.contains("looks +5.8° off"), "{}", step.second);
+        assert!(step.lines.iter().all(|it| !it.ends_with('!')));
+        rig.say(Answer::Value(6.3));
         rig.say(Answer::Enter).say(Answer::Value(-0.3));
         let step = rig.step();
         assert!(
@@ -418,6 +469,59 @@ mod tests {
             "{:?}",
             step.lines
         );
+    }
+
+    #[test]
+    fn a_reading_that_was_the_gauge_s_is_not_called_off() {
+        let mut rig = rig(&[JointKind::Femur]);
+        rig.say(Answer::Enter).say(Answer::Value(4.2));
+        assert_eq!(rig.step().big, "READ IT AGAIN");
+        rig.say(Answer::Value(2.9));
+        let step = rig.step();
+        assert!(
+            !step.wrong && step.next.contains("still holds"),
+            "{}",
+            step.next
+        );
+        assert_eq!(rig.book.len(), 2);
+        rig.say(Answer::Undo).say(Answer::Undo);
+        assert!(rig.book.is_empty());
+    }
+
+    #[test]
+    fn every_joint_that_is_off_is_named_however_many_were_read() {
+        let seats: Vec<_> = (0..18)
+            .map(|place| {
+                let (mut it, arm) = known(JointKind::ALL[place % 3]);
+                it.name.leg = ["LF", "LM", "LR", "RF", "RM", "RR"][place / 3].to_string();
+                it.pin = Some(pin(22 + place as u8));
+                (it, arm)
+            })
+            .collect();
+        let grounds: Vec<_> = seats
+            .iter()
+            .map(|(s, _)| (s.pin.expect("plugged"), s.ground))
+            .collect();
+        let mut rig = Rig::new(Check::from_seats(seats, Bench::default()), &grounds);
+        for place in 0..18 {
+            let off = if [0, 4, 5].contains(&place) { 8.0 } else { 0.5 };
+            rig.say(Answer::Enter).say(Answer::Value(off));
+            if off > 1.0 {
+                rig.say(Answer::Value(off));
+            }
+        }
+        let step = rig.step();
+        assert!(step.next.contains("3 joints are off"), "{}", step.next);
+        for name in ["LF coxa", "LM femur", "LM tibia"] {
+            let named = |it: &&String| it.starts_with(name) && it.ends_with('!');
+            assert_eq!(
+                step.lines.iter().filter(named).count(),
+                1,
+                "{:?}",
+                step.lines
+            );
+        }
+        assert!(step.lines.len() <= 11, "{:?}", step.lines);
     }
 
     #[test]

@@ -58,6 +58,8 @@ pub(super) struct Seat {
     pub(super) marks: Vec<Seen>,
     /// Zero, µs, and µs/degree.
     pub(super) line: Option<(f64, f64)>,
+    /// The full play, degrees.
+    pub(super) play_deg: Option<f64>,
     /// The ends found so far, µs, near and far.
     pub(super) ends: [Vec<f64>; 2],
     /// What the last find of an end said that it was.
@@ -111,6 +113,7 @@ impl Seat {
                 })
                 .collect(),
             line: line.map(|(zero, scale)| (zero.value, scale.value)),
+            play_deg: joint.play_deg.as_ref().map(|it| it.value),
             ends: [finds(End::Near), finds(End::Far)],
             whys: [why(End::Near), why(End::Far)],
             limits: joint.limits,
@@ -258,6 +261,7 @@ pub(super) mod samples {
             bounded: false,
             marks: Vec::new(),
             line: None,
+            play_deg: None,
             ends: [Vec::new(), Vec::new()],
             whys: [None, None],
             limits: None,

@@ -62,6 +62,7 @@ pub fn whole_robot(seed: u64) -> Robot {
     robot.unbounded = unbounded(&known, &truth);
     robot.minutes = driver.bench.world.ms() as f64 / 60_000.0;
     robot.answers = driver.answers;
+    robot.called_off = called_off(&mut driver);
     robot.loosened_found = loosened_is_found(&mut driver);
     robot.worst = driver.bench.watch.worst;
     robot.worst_doing = driver.bench.watch.worst_doing.clone();
@@ -190,6 +191,13 @@ fn unbounded(known: &Knowledge, truth: &Truth) -> Vec<String> {
         .filter(|(at, it)| outside(*at, it))
         .map(|(_, it)| format!("{} {}", it.leg, it.joint))
         .collect()
+}
+
+/// The next morning nothing has changed, and every joint is checked: which are called off?
+fn called_off(driver: &mut Driver) -> Vec<String> {
+    driver.work(Check::new(&driver.known(), Scope::Robot, Known::default()));
+    let lines = driver.person.told_lines.iter();
+    lines.filter(|it| it.ends_with('!')).cloned().collect()
 }
 
 /// A week later a horn sits a tooth off, and one leg is checked: is the joint named?
