@@ -23,6 +23,8 @@ enum State {
     Asking,
     /// It looked off: what does it say, placed anew?
     Doubting,
+    /// Something is off: does it begin anew?
+    Anew,
     Over,
 }
 
@@ -33,6 +35,8 @@ struct Reading {
     /// Each time, the gauge placed anew.
     offs_deg: Vec<f64>,
     arm_mm: f64,
+    /// What begins anew if its screw or horn had slipped.
+    anew: Vec<What>,
 }
 
 impl Reading {
@@ -86,6 +90,7 @@ impl Check {
                 joint: seat.name.to_string(),
                 offs_deg: offs.collect(),
                 arm_mm: *arm,
+                anew: seat.anew(),
             };
             // Left between its two readings: it is read again.
             let whole = reading.offs_deg.len() > 1 || reading.off_deg().abs() <= doubtful_deg(1);
@@ -174,6 +179,7 @@ impl CheckMind {
                 joint: seat.name.to_string(),
                 offs_deg: vec![off],
                 arm_mm: *arm,
+                anew: seat.anew(),
             }),
         }
         let record = What::Checked {
@@ -186,13 +192,22 @@ impl CheckMind {
             self.state = State::Doubting;
             return Turn::On(vec![record]);
         }
-        self.at += 1;
-        self.state = if self.at < self.seats.len() {
-            State::Ready
-        } else {
-            State::Over
-        };
+        self.next_joint();
         Turn::On(vec![record])
+    }
+
+    fn next_joint(&mut self) {
+        self.at += 1;
+        self.state = State::Ready;
+        if self.at == self.seats.len() {
+            let slipped = matches!(self.off().len(), n if n > 0 && !self.are_most(n));
+            self.state = if slipped { State::Anew } else { State::Over };
+        }
+    }
+
+    /// So many are off that it is rather the supply or the gauge.
+    fn are_most(&self, off: usize) -> bool {
+        off > 1 && 2 * off > self.readings.len()
     }
 
     fn off(&self) -> Vec<&Reading> {
@@ -208,11 +223,8 @@ impl CheckMind {
         match (off.len(), self.readings.len()) {
             (_, 0) => "nothing was read".to_string(),
             (0, _) => "the file still holds, as far as a gauge can tell".to_string(),
-            (1, _) => format!(
-                "{} is off: a screw or its horn? Redo its marks",
-                off[0].joint
-            ),
-            (n, all) if 2 * n > all => {
+            (1, _) => format!("{} is off: a screw or its horn?", off[0].joint),
+            (n, _) if self.are_most(n) => {
                 "most are off: perhaps another supply, or another gauge".to_string()
             }
             (2, _) => format!(
@@ -220,6 +232,34 @@ impl CheckMind {
                 off[0].joint, off[1].joint
             ),
             (n, _) => format!("{n} joints are off, named at the right: look at their screws"),
+        }
+    }
+
+    /// A horn that slipped takes with it all that was found behind it.
+    fn asks_anew(&self) -> Step {
+        let off = self.off();
+        let (who, them, keeps) = match &off[..] {
+            [one] => (format!("{} is off", one.joint), "it", "keeps it"),
+            [one, two] => (
+                format!("{} and {} are off", one.joint, two.joint),
+                "them",
+                "keeps them",
+            ),
+            all => (
+                format!("{} joints are off", all.len()),
+                "them",
+                "keeps them",
+            ),
+        };
+        Step {
+            big: "BEGIN ANEW?",
+            next: format!("{who}: screw or horn? Enter begins {them} anew, n {keeps}."),
+            second: "Anew: bounds, marks and ends. Nothing moves. Look at the screw. Space stops."
+                .to_string(),
+            wrong: true,
+            wants: Wants::YesNo,
+            lines: self.lines(),
+            ..Step::over("Check", "", "")
         }
     }
 
@@ -248,6 +288,9 @@ impl CheckMind {
 
 impl Mind for CheckMind {
     fn step(&self, hand: &Hand) -> Step {
+        if self.state == State::Anew {
+            return self.asks_anew();
+        }
         let Some((seat, _)) = self.seats.get(self.at) else {
             let mut step = Step::over("Check", "CHECK IS DONE", &self.verdict());
             step.lines = self.lines();
@@ -332,10 +375,17 @@ impl Mind for CheckMind {
             }
             // Passed over: not read today.
             (State::Ready, Answer::None) => {
-                self.at += 1;
-                if self.at == self.seats.len() {
-                    self.state = State::Over;
-                }
+                self.next_joint();
+                Turn::On(Vec::new())
+            }
+            (State::Anew, Answer::Enter) => {
+                let anew = self.off().into_iter().flat_map(|it| it.anew.clone());
+                let anew = anew.collect();
+                self.state = State::Over;
+                Turn::On(anew)
+            }
+            (State::Anew, Answer::None) => {
+                self.state = State::Over;
                 Turn::On(Vec::new())
             }
             (State::Asking | State::Doubting, Answer::Again) => Turn::Same,
@@ -461,6 +511,21 @@ mod tests {
             "{}",
             step.next
         );
+        assert_eq!(step.wants, Wants::YesNo);
+        // Kept: it stays told. Anew: that joint's bounds, marks and ends, and no other's.
+        let before = rig.book.len();
+        rig.say(Answer::None);
+        assert_eq!((rig.step().wants, rig.book.len()), (Wants::Over, before));
+        rig.say(Answer::Undo).say(Answer::Enter);
+        assert_eq!(rig.step().wants, Wants::Over);
+        assert!(rig.book.len() > before);
+        for what in &rig.book[before..] {
+            let What::StartOver { joint, .. } = what else {
+                panic!("{what:?}");
+            };
+            assert_eq!(joint.to_string(), "LF femur");
+        }
+        let step = rig.step();
         // At 1488 µs the file says +0.05°: 6.0° off, at 104 mm that is 10.9 mm (by hand).
         assert!(
             step.lines

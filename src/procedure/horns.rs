@@ -6,7 +6,7 @@ use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Detail, Picture, Scope, Step, joints_have, wrapped};
-use crate::calibration::logbook::{Part, What};
+use crate::calibration::logbook::What;
 use crate::estimate::Knowledge;
 use crate::estimate::horns::{ARMS, Advice, Mounted, Seat as HornSeat, TEETH, advise};
 use crate::units::Pulse;
@@ -235,19 +235,7 @@ impl HornsMind {
             return Turn::On(records);
         }
         // A horn that is turned takes with it what was found of the joint before.
-        let over = |part| What::StartOver {
-            joint: seat.name.clone(),
-            part,
-        };
-        if seat.bounded {
-            records.push(over(Part::Bounds));
-        }
-        if !seat.marks.is_empty() || seat.line.is_some() {
-            records.push(over(Part::Marks));
-        }
-        if seat.limits.is_some() || seat.ends.iter().any(|it| !it.is_empty()) {
-            records.push(over(Part::Ends));
-        }
+        records.extend(seat.anew());
         self.state = State::Turn(choice);
         Turn::On(records)
     }
@@ -359,6 +347,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::calibration::logbook::Part;
     use crate::calibration::logbook::{Entry, JointName, Plan};
     use crate::calibration::model::{JointKind, JointRef};
     use crate::calibration::{MARRAM, read};

@@ -1,7 +1,7 @@
 //! One joint as a machine starts from it: what is known, and the words for which way it will move.
 
 use super::words::{Scope, Step, wrapped};
-use crate::calibration::logbook::{End, JointName, MarkKind, Side, Way, Why};
+use crate::calibration::logbook::{End, JointName, MarkKind, Part, Side, Way, What, Why};
 use crate::calibration::model::{Joint, JointKind, JointRef, Span};
 use crate::estimate::Knowledge;
 use crate::estimate::knowledge::JointKnown;
@@ -140,6 +140,24 @@ impl Seat {
             );
             (near.max(0.0), far.max(0.0))
         })
+    }
+
+    /// What was found of it from its horn outward begins anew: bounds, marks and ends.
+    pub(super) fn anew(&self) -> Vec<What> {
+        let parts = [
+            (Part::Bounds, self.bounded),
+            (Part::Marks, !self.marks.is_empty() || self.line.is_some()),
+            (
+                Part::Ends,
+                self.limits.is_some() || self.ends.iter().any(|it| !it.is_empty()),
+            ),
+        ];
+        let over = |part| What::StartOver {
+            joint: self.name.clone(),
+            part,
+        };
+        let known = parts.into_iter().filter(|(_, known)| *known);
+        known.map(|(part, _)| over(part)).collect()
     }
 
     /// Which way the joint moves when the pulse grows or shrinks.

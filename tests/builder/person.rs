@@ -332,6 +332,8 @@ impl Person {
                 self.round = 0;
                 Act::Say(Answer::None)
             }
+            // He looks at its screw first, and this was only the check.
+            "BEGIN ANEW?" => Act::Say(Answer::None),
             "COMMON GROUND?" | "LOOK AT EACH PLUG" => Act::Say(Answer::Enter),
             "STILL AND QUIET?" => {
                 let seen = now.on_test_pin.as_ref().expect("it is plugged in");

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::family;
 use crate::calibration::{Joint, JointKind, JointRef};
+use crate::console::guided::task::found_off;
 use crate::console::state::State;
 use crate::console::view::dialog::wrapped;
 use crate::console::view::pen::columns;
@@ -118,6 +119,9 @@ fn cell(state: &State, odd: &[Odd], at: JointRef) -> view::Cell {
         text,
         kind: CellKind::Wrong,
     };
+    if let Some(off) = found_off(state, at) {
+        return wrong(format!("off {:.0}° !", off.abs()));
+    }
     if let Some(odd) = odd.iter().find(|it| it.joint == at) {
         return wrong(family::cell(odd));
     }

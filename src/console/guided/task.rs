@@ -4,6 +4,7 @@ use crate::board::PinState;
 use crate::calibration::JointRef;
 use crate::console::effect::Now;
 use crate::console::state::State;
+use crate::estimate::check;
 use crate::procedure::{
     self, Bench, Bounds, Check, Ends, Horns, Marks, Plugs, Procedure, Replace, Scope, Servo,
     Supply, Waking, Work,
@@ -176,8 +177,17 @@ fn test_pin(state: &State) -> Pin {
     pins.find(free).unwrap_or(Pin::FIRST)
 }
 
+/// How far off the last check found a joint, if more than the gauge errs by.
+pub fn found_off(state: &State, at: JointRef) -> Option<f64> {
+    let known = state.work.known();
+    check::found_off(known.joint(at)?, known.robot.joint(at)?)
+}
+
 /// What the chosen joint lacks next; `None` when it is marked and bounded.
 pub fn next(state: &State) -> Option<(Task, Scope)> {
+    if found_off(state, state.chosen).is_some() {
+        return Some((Task::Check, Scope::Joint(state.chosen)));
+    }
     let known = state.work.known();
     if known.supply.is_none() {
         return Some((Task::Supply, Scope::Robot));

@@ -75,6 +75,10 @@ fn next(state: &State) -> Next {
     if let Some((task, scope)) = task::next(state) {
         return Next::Work(task, scope);
     }
+    let mut joints = state.work.robot().joints().map(|(at, _)| at);
+    if let Some(at) = joints.find(|at| task::found_off(state, *at).is_some()) {
+        return Next::Walk(at);
+    }
     match procedure::next(state.work.known()) {
         Some((_, Scope::Joint(at))) => Next::Walk(at),
         Some((work, scope)) => Next::Work(Task::of(work), scope),
@@ -90,6 +94,7 @@ fn verb(task: Task, title: &str) -> String {
         Task::Bounds => format!("find rough bounds of {title}, so that marks have room"),
         Task::Marks => format!("mark {title}: which pulse is which angle"),
         Task::Ends => format!("find the ends of {title}"),
+        Task::Check => format!("check {title} again, which the last check found off"),
         _ => format!("{} of {title}", task.name()),
     }
 }
