@@ -365,6 +365,7 @@ fn thawed(state: &mut State) {
         state
             .troubles
             .retain(|t| !matches!(t, Trouble::Frozen { .. }));
+        guided::thawed(state);
     }
 }
 

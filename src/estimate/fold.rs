@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::joint::{Building, Stamp};
+use super::joint::{Building, Stamp, tidy};
 use super::knowledge::{
     HornKnown, JointKnown, Knowledge, PlacingKnown, PlugFound, ServoKindKnown, ServoKnown,
     SupplyKnown, SupplySaid,
@@ -145,6 +145,7 @@ impl Fold {
                     travel_deg: travel_deg.or(kind.travel_deg),
                 };
             }
+            &What::HornsOn { stay } => self.known.horns_stay = Some(stay),
             What::Plug {
                 pin,
                 joint,
@@ -202,6 +203,14 @@ impl Fold {
                     self.place(index, servo);
                 }
                 self.joints[index].take_over(&entry.what);
+            }
+            &What::Needed {
+                low_deg, high_deg, ..
+            } => {
+                // A later plan was written with this in view.
+                if entry.n > self.planned {
+                    self.joints[index].needed_deg = Some((tidy(low_deg), tidy(high_deg)));
+                }
             }
             &What::Horn {
                 teeth,

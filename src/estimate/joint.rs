@@ -28,7 +28,8 @@ pub(super) struct Building {
     pub(super) known: JointKnown,
     /// Its plug, settled at the end.
     pub(super) pin: Option<Pin>,
-    needed_deg: Option<(f64, f64)>,
+    /// The travel that it needs, degrees.
+    pub(super) needed_deg: Option<(f64, f64)>,
     ground: Ground,
     /// When the last mark was made.
     marked_at: String,

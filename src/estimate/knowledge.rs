@@ -29,6 +29,8 @@ pub struct Knowledge {
     pub servos: BTreeMap<String, ServoKnown>,
     /// What its servos and horns have alike, as far as it was said.
     pub servo_kind: ServoKindKnown,
+    /// Whether the horns are on already and stay as they are; `None` before it was asked.
+    pub horns_stay: Option<bool>,
     /// What each pin was found to drive, after all exchanges.
     pub plugs: BTreeMap<Pin, PlugFound>,
     /// The wiring as found was made the plan.

@@ -81,6 +81,10 @@ fn edited(file: &Robot, saved: &Knowledge, now: &Knowledge) -> Vec<What> {
                 part: Part::Plug,
             });
         }
+        // What was said of the needed travel and is not in the file yet was not taken out of it.
+        if joint.needed_deg == before.needed_deg {
+            plan.joint_mut(at).needed_deg = after.needed_deg;
+        }
         let (removed, given) = values(&name, joint, &before, &after);
         values_of_joints.extend(removed);
         values_of_joints.extend(given);

@@ -41,6 +41,8 @@ pub enum Trouble {
     Limp,
     /// All was frozen.
     Frozen,
+    /// It was frozen, and thawed since.
+    Thawed,
     /// The builder ended the countdown.
     CalledOff,
 }

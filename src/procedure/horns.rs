@@ -5,8 +5,9 @@ mod words;
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
-use super::words::{Answer, Detail, Picture, Scope, Step, joints_have, wrapped};
+use super::words::{Answer, Detail, Picture, Scope, Step, wrapped};
 use crate::calibration::logbook::What;
+use crate::calibration::model::JointKind;
 use crate::estimate::Knowledge;
 use crate::estimate::horns::{ARMS, Advice, Mounted, Seat as HornSeat, TEETH, advise};
 use crate::units::Pulse;
@@ -23,6 +24,14 @@ const COMMON_TRAVEL_DEG: f64 = 90.0;
 
 #[derive(Debug, Clone, PartialEq)]
 enum State {
+    /// Are the horns on already, and stay as they are? Asked once for a robot.
+    On,
+    /// They stay.
+    Stay,
+    /// The smallest angle that the joint needs.
+    NeededFrom,
+    /// And the largest.
+    NeededTo(f64),
     /// Which servo sits there?
     Servo,
     /// Teeth of its spline.
@@ -54,13 +63,16 @@ pub struct HornsMind {
     teeth: u32,
     arms: u32,
     travel_deg: f64,
+    /// What joints of each kind need, as it was said first: it is offered for the others.
+    needs: [Option<(f64, f64)>; 3],
     /// Teeth, arms and travel were said for this kind of servo.
     told: bool,
     /// Its teeth were said, its arms were: where it was left between them it goes on.
     told_teeth: bool,
     told_arms: bool,
-    without_needed: usize,
     without_plug: usize,
+    /// How many were looked at.
+    looked: usize,
 }
 
 /// The machine that advises on horns.
@@ -72,6 +84,11 @@ impl Horns {
         let named = matches!(scope, Scope::Joint(_));
         let mut horns = Horns::from_seats(seats(knowledge, scope), named, bench);
         let mind = &mut horns.mind;
+        mind.needs = JointKind::ALL.map(|kind| {
+            let joints = knowledge.robot.joints();
+            let mut same = joints.filter(|(at, _)| at.kind == kind);
+            same.find_map(|(_, joint)| joint.needed_deg)
+        });
         if let Some(horn) = knowledge.joints.iter().rev().find_map(|it| it.horn) {
             (mind.teeth, mind.arms) = (horn.teeth, horn.arms);
         }
@@ -94,17 +111,23 @@ impl Horns {
             mind.told = mind.told_teeth && mind.told_arms && kind.travel_deg.is_some();
             mind.begin();
         }
+        // A new servo needs its horn whatever was said of the others.
+        let none_on = knowledge.joints.iter().all(|it| it.horn.is_none());
+        let is_new = |at| knowledge.joint(at).is_some_and(|it| it.replaced.is_some());
+        let new = matches!(scope, Scope::Joint(at) if is_new(at));
+        if knowledge.horns_stay.is_none() && none_on && !new && !mind.seats.is_empty() {
+            mind.state = State::On;
+        }
         horns
     }
 
     pub(super) fn from_seats(mut seats: Vec<Seat>, named: bool, bench: Bench) -> Horns {
         let without_plug = leave_out_unplugged(&mut seats);
         seats.retain(|it| named || !it.has_horn);
-        let all = seats.len();
-        seats.retain(|it| it.needed_deg.is_some());
         let mut mind = HornsMind {
             without_plug,
-            without_needed: all - seats.len(),
+            looked: 0,
+            needs: [None; 3],
             seats,
             at: 0,
             state: State::Over,
@@ -124,6 +147,7 @@ impl HornsMind {
     fn begin(&mut self) {
         self.state = match self.seats.get(self.at) {
             None => State::Over,
+            Some(seat) if seat.needed_deg.is_none() => State::NeededFrom,
             Some(seat) if seat.servo.is_none() => State::Servo,
             Some(_) => self.after_servo(),
         };
@@ -152,6 +176,22 @@ impl HornsMind {
             arms,
             travel_deg,
         }]
+    }
+
+    /// Both ends of the needed travel were typed.
+    fn needed(&mut self, low_deg: f64, high_deg: f64) -> Turn {
+        let Some(seat) = self.seats.get_mut(self.at) else {
+            return Turn::Ignored;
+        };
+        seat.needed_deg = Some((low_deg, high_deg));
+        self.needs[seat.at.kind.index()].get_or_insert((low_deg, high_deg));
+        let joint = seat.name.clone();
+        self.begin();
+        Turn::On(vec![What::Needed {
+            joint,
+            low_deg,
+            high_deg,
+        }])
     }
 
     fn placed(&mut self, number: &str) -> Turn {
@@ -241,6 +281,7 @@ impl HornsMind {
     }
 
     fn next_joint(&mut self) {
+        self.looked += 1;
         self.at += 1;
         self.begin();
     }
@@ -248,15 +289,23 @@ impl HornsMind {
 
 impl Mind for HornsMind {
     fn step(&self, hand: &Hand) -> Step {
+        if self.state == State::Stay {
+            let mut step = Step::over(
+                "Horns",
+                "THE HORNS STAY",
+                "the horns stay, rough bounds and marks go on",
+            );
+            step.lines = wrapped(
+                "a horn can still be looked at: open Horns for its joint. What travel is left shows when its ends are found",
+            );
+            return step;
+        }
         let Some(seat) = self.seats.get(self.at) else {
-            let mut step = Step::over("Horns", "HORNS ARE DONE", "every horn here was looked at");
-            if self.without_needed > 0 {
-                step.wrong = true;
-                step.lines = wrapped(&format!(
-                    "! {} no needed travel: write it into the file, the advice rests on it",
-                    joints_have(self.without_needed)
-                ));
-            }
+            let done = match self.looked {
+                0 => "each horn here was looked at before",
+                _ => "every horn here was looked at",
+            };
+            let mut step = Step::over("Horns", "HORNS ARE DONE", done);
             say_unplugged(&mut step, self.without_plug);
             return step;
         };
@@ -270,13 +319,22 @@ impl Mind for HornsMind {
             _ => (None, Vec::new()),
         };
         let (low, high) = seat.needed_deg.unwrap_or_default();
-        let mut lines = vec![format!("needed {low:.0}° to {high:.0}°")];
-        if self.told {
+        let mut lines = match (&self.state, seat.needed_deg) {
+            (State::On, _) => wrapped(
+                "a horn one tooth off takes 14° or more of the travel from one side: to be seen before its screw is in for good",
+            ),
+            (_, None) => self.needed_lines(seat),
+            (_, Some(_)) => vec![format!("needed {low:.0}° to {high:.0}°")],
+        };
+        if self.told && seat.needed_deg.is_some() {
             lines.push(format!("{} teeth, {} arms", self.teeth, self.arms));
             lines.push(format!("turns {:.0}° to each side", self.travel_deg));
         }
         Step {
-            title: format!("Horns ── {}", seat.title()),
+            title: match self.state {
+                State::On => "Horns".to_string(),
+                _ => format!("Horns ── {}", seat.title()),
+            },
             big,
             next,
             second,
@@ -287,10 +345,14 @@ impl Mind for HornsMind {
                 pin: seat.pin,
                 pulse: seat.pin.and_then(|pin| hand.pulse(pin)),
                 guard: seat.pin.and_then(|pin| hand.guard(pin)),
-                detail: Detail::Horn {
-                    came_out_deg,
-                    wanted_deg: (low + high) / 2.0,
-                    seats: shown,
+                detail: match seat.needed_deg {
+                    None => Detail::None,
+                    Some(_) if self.state == State::On => Detail::None,
+                    Some(_) => Detail::Horn {
+                        came_out_deg,
+                        wanted_deg: (low + high) / 2.0,
+                        seats: shown,
+                    },
                 },
                 ..Picture::default()
             },
@@ -300,6 +362,21 @@ impl Mind for HornsMind {
 
     fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
         match (&self.state, answer) {
+            (State::On, Answer::Pick(k)) if *k < 2 => {
+                let stay = *k == 1;
+                match stay {
+                    true => self.state = State::Stay,
+                    false => self.begin(),
+                }
+                return Turn::On(vec![What::HornsOn { stay }]);
+            }
+            (State::NeededFrom, Answer::Value(deg)) if (-180.0..180.0).contains(deg) => {
+                self.state = State::NeededTo(*deg);
+            }
+            (State::NeededTo(low), Answer::Value(deg)) if *deg > *low && *deg <= 180.0 => {
+                let low = *low;
+                return self.needed(low, *deg);
+            }
             (State::Servo, Answer::Text(number)) => return self.placed(number),
             (State::Teeth, Answer::Pick(k)) if *k < TEETH.len() => {
                 self.teeth = TEETH[*k];
@@ -322,7 +399,7 @@ impl Mind for HornsMind {
             }
             (State::Choose { .. }, Answer::Pick(k)) => return self.chosen(*k),
             (State::Turn(_), Answer::Enter) => self.next_joint(),
-            (State::Over, Answer::Enter) => return Turn::Leave,
+            (State::Over | State::Stay, Answer::Enter) => return Turn::Leave,
             _ => return Turn::Ignored,
         }
         Turn::On(self.just_told(answer))
@@ -349,9 +426,10 @@ mod tests {
     use super::*;
     use crate::calibration::logbook::Part;
     use crate::calibration::logbook::{Entry, JointName, Plan};
-    use crate::calibration::model::{JointKind, JointRef};
+    use crate::calibration::model::JointRef;
     use crate::calibration::{MARRAM, read};
     use crate::estimate::knowledge;
+    use crate::procedure::Procedure;
     use crate::procedure::rig::{Rig, pin, random_walk};
     use crate::procedure::seat::samples::seat;
     use crate::procedure::words::Wants;
@@ -533,6 +611,7 @@ mod tests {
             Rig::new(horns, &pins)
         };
         let answers = [
+            Answer::Pick(0),
             Answer::Text("07".into()),
             Answer::Pick(1),
             Answer::Pick(2),
@@ -540,6 +619,7 @@ mod tests {
         ];
         let mut book: Vec<What> = Vec::new();
         let steps = [
+            "WHICH SERVO?",
             "COUNT THE TEETH",
             "COUNT THE ARMS",
             "TYPE ITS TRAVEL",
@@ -553,7 +633,7 @@ mod tests {
             book.extend(rig.book);
             assert_eq!(open(&book, Scope::Leg(0)).step().big, then);
         }
-        assert_eq!(book.len(), 4);
+        assert_eq!(book.len(), 5);
         // What was said holds for every joint.
         let rig = open(&book, Scope::Leg(1));
         assert_eq!(rig.step().big, "WHICH SERVO?");
@@ -577,6 +657,100 @@ mod tests {
         let step = open(&book, Scope::Joint(at)).step();
         assert_eq!(step.big, "COUNT THE TEETH");
         assert!(matches!(step.wants, Wants::Pick { start: 1, .. }));
+    }
+
+    #[test]
+    fn the_needed_travel_is_asked_for_where_the_file_has_none_and_offered_for_the_other_legs() {
+        let bare = |leg: usize| {
+            let mut it = seat(JointKind::Femur);
+            it.at.leg = leg;
+            it.needed_deg = None;
+            it
+        };
+        let horns = Horns::from_seats(vec![bare(0), bare(1)], false, Bench::default());
+        let centre = (Pulse::CENTRE, Pulse::CENTRE);
+        let mut rig = Rig::new(horns, &[(pin(23), centre)]);
+        assert_eq!(rig.step().big, "SMALLEST ANGLE?");
+        assert!(matches!(rig.step().wants, Wants::Value { start: None, .. }));
+        rig.say(Answer::Value(-50.0));
+        assert_eq!(rig.step().big, "LARGEST ANGLE?");
+        rig.say(Answer::Value(-60.0));
+        assert!(rig.book.is_empty(), "the largest is above the smallest");
+        rig.say(Answer::Value(60.0));
+        assert!(
+            matches!(
+                &rig.book[..],
+                [What::Needed {
+                    low_deg: -50.0,
+                    high_deg: 60.0,
+                    ..
+                }]
+            ),
+            "{:?}",
+            rig.book
+        );
+        assert_eq!(rig.step().big, "WHICH SERVO?");
+        rig.say(Answer::Undo);
+        assert!(rig.book.is_empty() && rig.step().big == "LARGEST ANGLE?");
+        rig.say(Answer::Value(60.0));
+        // Its horn may stay: on to the other leg, where the same is offered.
+        to_the_angle(&mut rig);
+        rig.say(Answer::Value(5.0))
+            .say(Answer::Value(5.0))
+            .say(Answer::Pick(0));
+        assert!(
+            matches!(
+                rig.step().wants,
+                Wants::Value {
+                    start: Some(-50.0),
+                    ..
+                }
+            ),
+            "{:?}",
+            rig.step()
+        );
+        rig.say(Answer::Value(-50.0));
+        assert!(matches!(
+            rig.step().wants,
+            Wants::Value {
+                start: Some(60.0),
+                ..
+            }
+        ));
+    }
+
+    #[test]
+    fn what_is_needed_comes_from_the_logbook_into_the_calibration() {
+        let at = JointRef {
+            leg: 0,
+            kind: JointKind::Femur,
+        };
+        let needed = What::Needed {
+            joint: JointName::new("LF", JointKind::Femur),
+            low_deg: -33.0,
+            high_deg: 44.0,
+        };
+        let of = |book: &[What]| after(book).robot.joint(at).and_then(|it| it.needed_deg);
+        assert_eq!(of(std::slice::from_ref(&needed)), Some((-33.0, 44.0)));
+        let undone = [needed, What::Undo { entry: 2 }];
+        assert_eq!(of(&undone), Some((-50.0, 60.0)), "the plan's");
+    }
+
+    #[test]
+    fn a_robot_already_built_is_said_so_once_and_nothing_is_asked_of_its_horns() {
+        let horns = Horns::new(&after(&[]), Scope::Leg(0), Bench::default());
+        let mut rig = Rig::new(horns, &[]);
+        assert_eq!(rig.step().big, "HORNS ON ALREADY?");
+        rig.say(Answer::Pick(1));
+        assert_eq!(rig.book, [What::HornsOn { stay: true }]);
+        let step = rig.step();
+        assert_eq!((step.big, step.wants), ("THE HORNS STAY", Wants::Over));
+        assert!(!step.next.contains("looked at"), "{}", step.next);
+        rig.say(Answer::Enter);
+        assert!(rig.it.is_over() && rig.asked.is_empty());
+        // Opened by name it is begun without the question.
+        let again = Horns::new(&after(&rig.book), Scope::Leg(0), Bench::default());
+        assert_eq!(Rig::new(again, &[]).step().big, "WHICH SERVO?");
     }
 
     #[test]

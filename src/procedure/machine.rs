@@ -162,6 +162,10 @@ impl<M: Mind> Machine<M> {
                 "FROZEN",
                 "Frozen. Thaw first, then Enter takes this step up again.".to_string(),
             ),
+            Trouble::Thawed => (
+                "THAWED",
+                "Thawed. Enter takes this step up again.".to_string(),
+            ),
             Trouble::CalledOff => (
                 "NOT NOW",
                 "Not now. Enter takes this step up again.".to_string(),

@@ -31,7 +31,7 @@ pub use ends::Ends;
 pub use horns::Horns;
 pub use machine::Machine;
 pub use marks::Marks;
-pub use next::{Work, lacks, next};
+pub use next::{Work, lacks, next, plugs_left};
 pub use plugs::Plugs;
 pub use replace::Replace;
 pub use seat::{Bench, Sensor, direction};

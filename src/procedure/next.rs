@@ -53,9 +53,11 @@ impl Work {
 /// What a joint lacks first; `None` when it is marked and bounded.
 pub fn lacks(knowledge: &Knowledge, at: JointRef) -> Option<Work> {
     let (known, joint) = (knowledge.joint(at)?, knowledge.robot.joint(at)?);
-    // What was taken over from a file counts: its limits were once found.
-    if known.found_pin.is_none() && joint.limits.is_none() {
+    if !has_plug(knowledge, at) {
         return Some(Work::Plugs);
+    }
+    if lacks_horn(knowledge, at) {
+        return Some(Work::Horns);
     }
     if joint.limits.is_some() && known.source != Source::Nothing {
         return None;
@@ -69,12 +71,61 @@ pub fn lacks(knowledge: &Knowledge, at: JointRef) -> Option<Work> {
     Some(Work::Ends)
 }
 
+/// Its plug is known. What was taken over from a file counts: its limits were once found; a new servo takes the old one's plug.
+fn has_plug(knowledge: &Knowledge, at: JointRef) -> bool {
+    let of = knowledge.joint(at).zip(knowledge.robot.joint(at));
+    of.is_some_and(|(known, joint)| {
+        known.found_pin.is_some()
+            || joint.limits.is_some()
+            || known.replaced.is_some() && joint.pin.is_some()
+    })
+}
+
+/// Its horn is to be looked at before anything is found that a turned horn would take with it.
+fn lacks_horn(knowledge: &Knowledge, at: JointRef) -> bool {
+    let of = knowledge.joint(at).zip(knowledge.robot.joint(at));
+    of.is_some_and(|(known, joint)| {
+        known.horn.is_none()
+            && (knowledge.horns_stay != Some(true) || known.replaced.is_some())
+            && known.bounds.is_none()
+            && joint.limits.is_none()
+            && known.source == Source::Nothing
+            && known.marks.is_empty()
+    })
+}
+
+/// How many joints have no plug though the search for the plugs was begun; 0 when it was ended by accepting the wiring.
+///
+/// Who finds the plugs of one leg alone has not left the search unfinished.
+pub fn plugs_left(knowledge: &Knowledge) -> usize {
+    let robot = &knowledge.robot;
+    let of_leg = |leg: usize| {
+        let joints = Scope::Leg(leg).joints(robot);
+        let without = joints.iter().filter(|at| !has_plug(knowledge, **at));
+        (joints.len(), without.count())
+    };
+    let legs: Vec<(usize, usize)> = (0..robot.legs.len()).map(of_leg).collect();
+    let left = legs.iter().map(|(_, without)| without).sum();
+    let whole = legs.iter().filter(|(_, without)| *without == 0).count();
+    let part = legs
+        .iter()
+        .any(|(all, without)| (1..*all).contains(without));
+    let one_leg = whole == 1 && !part;
+    match knowledge.map_accepted || knowledge.plugs.is_empty() || one_leg {
+        true => 0,
+        false => left,
+    }
+}
+
 /// What to do next on the robot and on what; `None` when every joint is marked and bounded.
 ///
-/// One servo and horns come before a leg is built: they are offered, and never asked for here.
+/// One servo comes before a leg is built: it is offered, and never asked for here.
 pub fn next(knowledge: &Knowledge) -> Option<(Work, Scope)> {
     if knowledge.supply.is_none() {
         return Some((Work::Supply, Scope::Robot));
+    }
+    if plugs_left(knowledge) > 0 {
+        return Some((Work::Plugs, Scope::Robot));
     }
     let work = |at: JointRef| lacks(knowledge, at).map(|it| (at, it));
     for leg in 0..knowledge.robot.legs.len() {
@@ -83,9 +134,10 @@ pub fn next(knowledge: &Knowledge) -> Option<(Work, Scope)> {
             .into_iter()
             .filter_map(work)
             .collect();
-        // The first kind of work that any joint of the leg lacks, on that joint.
-        let first = Work::ALL
+        // The first kind of work that any joint of the leg lacks, on that joint; no horn is woken before the plugs are known.
+        let first = [Work::Plugs]
             .into_iter()
+            .chain(Work::ALL)
             .find_map(|kind| lacking.iter().find(|(_, it)| *it == kind));
         match first {
             // Plugs cannot be told leg by leg: eighteen connectors are alike.
@@ -119,6 +171,78 @@ mod tests {
         next(&knowledge(&entries))
     }
 
+    const SUPPLY: What = What::Supply {
+        volts: 5.0,
+        limit_amps: 10.0,
+        stall_amps: None,
+        display_volts: None,
+        display_amps: None,
+        common_ground: true,
+        plugs_checked: true,
+    };
+
+    fn plug(n: u8, leg: &str, kind: JointKind) -> What {
+        What::Plug {
+            pin: Copper(pin(n)),
+            joint: Some(JointName::new(leg, kind)),
+            way: Some(Way::Positive),
+            also: Vec::new(),
+            why: None,
+        }
+    }
+
+    #[test]
+    fn plugs_left_in_the_middle_are_gone_on_with_until_the_wiring_is_accepted() {
+        let mut book = vec![SUPPLY];
+        for (n, kind) in (22..).zip(JointKind::ALL) {
+            book.push(plug(n, "LF", kind));
+        }
+        book.push(plug(25, "LM", JointKind::Coxa));
+        assert_eq!(after(&book), Some((Work::Plugs, Scope::Robot)));
+        book.push(What::MapAccepted { wires: Vec::new() });
+        let coxa = JointRef {
+            leg: 0,
+            kind: JointKind::Coxa,
+        };
+        assert_eq!(after(&book), Some((Work::Horns, Scope::Joint(coxa))));
+    }
+
+    #[test]
+    fn a_new_servo_leads_to_its_horn_though_the_others_stay() {
+        let robot = read(crate::calibration::MARRAM).robot.expect("a good file");
+        let at = JointRef {
+            leg: 0,
+            kind: JointKind::Coxa,
+        };
+        let name = JointName::new("LF", at.kind);
+        let whats = [
+            What::Plan(Plan::of(&robot)),
+            SUPPLY,
+            What::HornsOn { stay: true },
+            plug(22, "LF", at.kind),
+            What::Bounds {
+                joint: name.clone(),
+                low_us: 960.0,
+                high_us: 2040.0,
+            },
+            What::ServoReplaced {
+                joint: name,
+                servo: "21".into(),
+            },
+        ];
+        let entry = |(what, n)| Entry {
+            n,
+            at: "2026-03-14T10:22:05Z".into(),
+            what,
+        };
+        let known = |count: usize| {
+            let entries = whats.iter().take(count).cloned().zip(1..).map(entry);
+            knowledge(&entries.collect::<Vec<_>>())
+        };
+        assert_eq!(lacks(&known(5), at), Some(Work::Marks));
+        assert_eq!(lacks(&known(6), at), Some(Work::Horns));
+    }
+
     #[test]
     fn supply_then_plugs_then_the_first_leg_to_its_end() {
         assert_eq!(after(&[]), Some((Work::Supply, Scope::Robot)));
@@ -143,6 +267,8 @@ mod tests {
             });
         }
         let joint = |kind| Scope::Joint(JointRef { leg: 0, kind });
+        assert_eq!(after(&book), Some((Work::Horns, joint(JointKind::Coxa))));
+        book.push(What::HornsOn { stay: true });
         assert_eq!(after(&book), Some((Work::Bounds, joint(JointKind::Coxa))));
         for kind in JointKind::ALL {
             book.push(What::Bounds {

@@ -8,7 +8,7 @@ use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::Bench;
 use super::words::{Answer, Detail, Picture, PlugRow, Reaction, Scope, Step};
-use crate::calibration::logbook::{Copper, Dead, JointName, Way, What, Wire};
+use crate::calibration::logbook::{Copper, Dead, JointName, Part, Way, What, Wire};
 use crate::calibration::model::{JointRef, Robot};
 use crate::estimate::Knowledge;
 use crate::estimate::plugs::{Planned, Swap, Tried, Wiring, wiring};
@@ -35,6 +35,11 @@ enum State {
     Asking(Said),
     /// It moved nothing though a joint is planned there: why?
     Why,
+    /// The joint moved at another pin already: which of both is right? Nothing of it is recorded yet.
+    Twice {
+        said: Told,
+        other: Pin,
+    },
     /// All were asked.
     Found(Wiring),
     /// These plugs are to be exchanged by hand, one pair after the other.
@@ -50,6 +55,21 @@ struct Said {
     also: Vec<JointRef>,
     /// `+` was pressed: the next joint is another one.
     more: bool,
+}
+
+/// What was said of a pin, whole.
+#[derive(Debug, Clone, PartialEq)]
+struct Told {
+    joint: JointRef,
+    way: Way,
+    also: Vec<JointRef>,
+}
+
+impl Told {
+    fn reaction(self) -> Reaction {
+        let Told { joint, way, also } = self;
+        Reaction::Moved { joint, way, also }
+    }
 }
 
 /// The search for the plugs.
@@ -156,6 +176,26 @@ impl PlugsMind {
         self.rows.iter().filter(move |row| {
             matches!(&row.found, Reaction::Moved { joint: it, also, .. } if *it == joint || also.contains(&joint))
         })
+    }
+
+    /// Another pin than the present one at which this joint was the first that moved.
+    fn other_pin(&self, joint: JointRef) -> Option<Pin> {
+        let here = self.rows.get(self.at).map(|row| row.pin);
+        let first = |row: &&PlugRow| {
+            matches!(&row.found, Reaction::Moved { joint: it, .. } if *it == joint)
+                && Some(row.pin) != here
+        };
+        self.rows.iter().find(first).map(|row| row.pin)
+    }
+
+    /// The pin that is nudged as soon as the present one is answered.
+    pub(super) fn next_pin(&self) -> Option<Pin> {
+        let open = |(at, row): &(usize, &PlugRow)| *at != self.at && row.found == Reaction::Unknown;
+        self.rows
+            .iter()
+            .enumerate()
+            .find(open)
+            .map(|(_, row)| row.pin)
     }
 
     fn seen(&self, joint: JointRef) -> bool {
@@ -289,6 +329,33 @@ impl PlugsMind {
         vec![record]
     }
 
+    /// Which of two pins drives the joint: this one, the other one, or both.
+    fn settle(&mut self, k: usize) -> Turn {
+        let State::Twice { said, other } = self.state.clone() else {
+            return Turn::Ignored;
+        };
+        match k {
+            // What the other pin was said to drive no longer counts, and it is asked about once more.
+            0 => {
+                let forget = self.name(said.joint).map(|joint| What::StartOver {
+                    joint,
+                    part: Part::Plug,
+                });
+                for row in self.rows.iter_mut().filter(|row| row.pin == other) {
+                    row.found = Reaction::Unknown;
+                }
+                let told = self.note(said.reaction(), None);
+                Turn::On(forget.into_iter().chain(told).collect())
+            }
+            1 => {
+                self.state = State::Asking(Said::default());
+                Turn::On(Vec::new())
+            }
+            2 => Turn::On(self.note(said.reaction(), None)),
+            _ => Turn::Ignored,
+        }
+    }
+
     /// Asks for these pins once more.
     fn try_again(&mut self, pins: &[Pin]) {
         for row in &mut self.rows {
@@ -375,7 +442,10 @@ impl Mind for PlugsMind {
     fn step(&self, hand: &Hand) -> Step {
         let (big, next, second, wants) = self.words(hand);
         let row = self.rows.get(self.at);
-        let asking = matches!(self.state, State::Asking(_) | State::Why);
+        let asking = matches!(
+            self.state,
+            State::Asking(_) | State::Why | State::Twice { .. }
+        );
         let said = match &self.state {
             State::Asking(said) => said.clone(),
             _ => Said::default(),
@@ -396,7 +466,11 @@ impl Mind for PlugsMind {
             big,
             next,
             second,
-            wrong: matches!(&self.state, State::Found(it) if !it.doubts.is_empty() || !self.lost().is_empty()),
+            wrong: match &self.state {
+                State::Found(it) => !it.doubts.is_empty() || !self.lost().is_empty(),
+                State::Twice { .. } => true,
+                _ => false,
+            },
             wants,
             picture: Picture {
                 joint: said.chosen,
@@ -485,10 +559,18 @@ impl Mind for PlugsMind {
             (State::Asking(said), Answer::Enter) => match (said.chosen, said.way) {
                 (Some(joint), Some(way)) => {
                     let also = std::mem::take(&mut said.also);
-                    Turn::On(self.note(Reaction::Moved { joint, way, also }, None))
+                    let said = Told { joint, way, also };
+                    match self.other_pin(joint) {
+                        Some(other) => {
+                            self.state = State::Twice { said, other };
+                            Turn::On(Vec::new())
+                        }
+                        None => Turn::On(self.note(said.reaction(), None)),
+                    }
                 }
                 _ => Turn::Ignored,
             },
+            (State::Twice { .. }, Answer::Pick(k)) => self.settle(*k),
             (State::Found(it), answer) => {
                 let it = it.clone();
                 match answer {

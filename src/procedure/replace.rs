@@ -124,7 +124,7 @@ impl Mind for ReplaceMind {
                 let mut step = Step::over(
                     "",
                     "SERVO IS REPLACED",
-                    &format!("{name} begins again with its horn"),
+                    &format!("next is the horn of {name}, where Home goes"),
                 );
                 step.lines = self.lines(None);
                 step

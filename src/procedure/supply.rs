@@ -1,4 +1,6 @@
-//! Supply: volts, current limit, common ground, plug orientation, and the sums of stall currents. It warns and never forbids.
+//! Supply: volts, current limit, common ground, plug orientation, and the sums of stall currents.
+//!
+//! Numbers are warned of and never forbidden; plugs that sit wrong and a missing common ground are mended before it goes on.
 
 use std::collections::BTreeMap;
 
@@ -23,6 +25,8 @@ const COMMON_LIMIT_A: f64 = 10.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
     Ask(Q),
+    /// The answer was no: that is put right first, with the supply off.
+    Mend(Q),
     Sums,
     Over,
 }
@@ -78,22 +82,29 @@ pub(super) fn sums(servos: u32, stall_amps: Option<f64>, limit_amps: f64) -> Vec
         format!("the limit is    {limit_amps:.1} A"),
     ];
     if stalled > limit_amps {
-        let may = draw.may_start(servos, limit_amps);
-        lines.extend(wrapped(&format!(
-            "! more than the limit: at most {may} may start at once. They are woken one by one; never let all press at once"
-        )));
+        lines.extend(wrapped(&match draw.may_start(servos, limit_amps) {
+            0 => "! one starting servo alone may draw more than the limit: look at both numbers again, or set a higher limit before any servo wakes".to_string(),
+            may => format!(
+                "! more than the limit: at most {may} may start at once. They are woken one by one; never let all press at once"
+            ),
+        }));
     }
     lines
 }
 
 impl SupplyMind {
     fn state(&self) -> State {
-        let open = Q::ALL.into_iter().find(|it| !self.said.contains_key(it));
-        match open {
+        let is_open = |it: &Q| !self.said.contains_key(it) || self.must_mend(*it);
+        match Q::ALL.into_iter().find(is_open) {
+            Some(question) if self.must_mend(question) => State::Mend(question),
             Some(question) => State::Ask(question),
             None if self.written => State::Over,
             None => State::Sums,
         }
+    }
+
+    fn must_mend(&self, question: Q) -> bool {
+        matches!(question, Q::CommonGround | Q::PlugsChecked) && self.yes(question) == Some(false)
     }
 
     fn yes(&self, question: Q) -> Option<bool> {
@@ -208,6 +219,16 @@ impl SupplyMind {
                 "Type the amps on the supply's own display, then Enter. n it has none.",
                 amps(None),
             ),
+            State::Mend(Q::CommonGround) => (
+                "JOIN THE GROUNDS",
+                "Supply off. Join its minus to the board's ground. Enter when it is joined.",
+                Wants::Enter,
+            ),
+            State::Mend(_) => (
+                "PUT PLUGS RIGHT",
+                "Supply off. Put every plug as drawn, look twice. Enter when all sit so.",
+                Wants::Enter,
+            ),
             State::Sums => (
                 "SUMS OF CURRENTS",
                 "Enter writes it down. Backspace goes back to a wrong number.",
@@ -282,12 +303,20 @@ impl Mind for SupplyMind {
             title: format!("Supply ── {}", counted(self.servos as usize, "servo")),
             big,
             next: next.to_string(),
-            second: "Nothing moves here. A switch in the servo supply is the stop. Space stops."
-                .to_string(),
+            second: match self.state() {
+                State::Mend(_) => {
+                    "Nothing moves here. Esc leaves: this is asked again first. Space stops."
+                }
+                _ => "Nothing moves here. A switch in the servo supply is the stop. Space stops.",
+            }
+            .to_string(),
             wrong,
             wants,
             picture: Picture {
-                detail: if self.state() == State::Ask(Q::PlugsChecked) {
+                detail: if matches!(
+                    self.state(),
+                    State::Ask(Q::PlugsChecked) | State::Mend(Q::PlugsChecked)
+                ) {
                     Detail::PlugSides
                 } else {
                     Detail::None
@@ -311,6 +340,18 @@ impl Mind for SupplyMind {
                 }
                 None => Turn::Ignored,
             },
+            (State::Mend(question), Answer::Enter) => {
+                let it = SupplySaid {
+                    yes: Some(true),
+                    value: None,
+                };
+                self.said.insert(question, it);
+                Turn::On(vec![What::SupplyAnswer {
+                    to: question,
+                    yes: it.yes,
+                    value: it.value,
+                }])
+            }
             (State::Sums, Answer::Enter) => {
                 self.written = true;
                 Turn::On(self.record())
@@ -341,8 +382,7 @@ mod tests {
     #[test]
     fn answers_become_one_entry_and_sums_warn_without_forbidding() {
         let mut rig = Rig::new(supply(), &[]);
-        rig.say(Answer::Pick(1)).say(Answer::None);
-        assert!(rig.step().wrong, "no common ground is said at once");
+        rig.say(Answer::Pick(1)).say(Answer::Enter);
         assert_eq!(rig.step().picture.detail, Detail::PlugSides);
         rig.say(Answer::Enter)
             .say(Answer::Value(5.0))
@@ -370,7 +410,7 @@ mod tests {
                 stall_amps: Some(1.2),
                 display_volts: Some(5.02),
                 display_amps: Some(0.4),
-                common_ground: false,
+                common_ground: true,
                 plugs_checked: true,
             }
         );
@@ -396,11 +436,45 @@ mod tests {
     }
 
     #[test]
+    fn no_to_ground_or_plugs_stops_there_until_it_is_mended() {
+        let mut rig = Rig::new(supply(), &[]);
+        rig.say(Answer::Pick(0)).say(Answer::None);
+        let step = rig.step();
+        assert!(step.wrong && step.big == "JOIN THE GROUNDS", "{step:?}");
+        rig.say(Answer::None).say(Answer::Value(5.0));
+        assert_eq!(rig.step(), step, "nothing but Enter goes on");
+        rig.say(Answer::Enter);
+        assert!(!rig.step().wrong);
+        rig.say(Answer::None);
+        let step = rig.step();
+        assert_eq!(
+            (step.big, step.picture.detail),
+            ("PUT PLUGS RIGHT", Detail::PlugSides)
+        );
+        assert!(step.next.starts_with("Supply off."), "{}", step.next);
+        // Left there, it goes on there.
+        let mut again = Rig::new(Supply::new(&after(&rig.book)), &[]);
+        assert_eq!(again.step().big, "PUT PLUGS RIGHT");
+        again.say(Answer::Enter);
+        assert_eq!(again.step().big, "TYPE THE VOLTS");
+    }
+
+    #[test]
+    fn a_limit_below_one_servo_s_start_does_not_speak_of_starting_some() {
+        let text = sums(18, Some(2.5), 0.3).join(" ");
+        assert!(
+            text.contains("! one starting servo alone") && !text.contains("at most"),
+            "{text}"
+        );
+    }
+
+    #[test]
     fn left_after_any_answer_it_goes_on_at_the_next_question() {
         let answers = [
             Answer::Pick(1),
             Answer::Enter,
             Answer::None,
+            Answer::Enter,
             Answer::Value(6.0),
             Answer::Value(8.0),
             Answer::None,
@@ -415,7 +489,7 @@ mod tests {
             }
             rig.book
         };
-        assert_eq!(whole.len(), 10);
+        assert_eq!(whole.len(), 11);
         for left_after in 0..answers.len() {
             let mut rig = Rig::new(supply(), &[]);
             for answer in &answers[..left_after] {

@@ -117,6 +117,8 @@ pub enum Heard {
     Tripped,
     /// The board is frozen; every ramp stopped where it was.
     Frozen,
+    /// The board was thawed: it takes requests again, and nothing moved.
+    Thawed,
     /// The countdown was ended by Esc: the rest of the batch was dropped.
     CalledOff,
 }

@@ -276,6 +276,7 @@ impl Person {
             "CHOOSE THE GAUGE" => named("protractor"),
             "WHERE FROM?" => named("a supply"),
             "ALREADY BUILT?" => named("test"),
+            "HORNS ON ALREADY?" => named("they go on now"),
             "WHAT IS IT?" => self.verdict(options, now),
             "WHAT WAS IT?" => {
                 let at = Why::ALL.iter().position(|it| *it == self.why);

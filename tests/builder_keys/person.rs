@@ -182,6 +182,7 @@ impl Person {
             "Enter: nudge pin",
             "Enter: try the exchanged plugs",
             "Enter if it is so:",
+            "Choose whether the horns are still",
             "Type how far the servo turns",
             "Enter: wake ",
             "Choose how the horn is to sit",

@@ -147,6 +147,20 @@ pub enum What {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         travel_deg: Option<f64>,
     },
+    /// Whether the horns are on already and stay as they are: asked once, before the first one.
+    HornsOn {
+        /// The robot is built, and its horns stay; else they are still to go on, or may be turned.
+        stay: bool,
+    },
+    /// The travel that this joint needs, where the plan does not say it, or says another.
+    Needed {
+        /// Which joint.
+        joint: JointName,
+        /// The smallest angle, degrees.
+        low_deg: f64,
+        /// The largest.
+        high_deg: f64,
+    },
     /// How a horn was put on.
     Horn {
         /// Which joint.
@@ -318,6 +332,7 @@ impl What {
             | What::StartOver { joint, .. }
             | What::ServoPlaced { joint, .. }
             | What::ServoReplaced { joint, .. }
+            | What::Needed { joint, .. }
             | What::Horn { joint, .. }
             | What::Bounds { joint, .. }
             | What::Mark { joint, .. }
@@ -334,6 +349,7 @@ impl What {
             | What::Supply { .. }
             | What::ServoTested { .. }
             | What::ServoKind { .. }
+            | What::HornsOn { .. }
             | What::PlugsExchanged { .. }
             | What::MapAccepted { .. }
             | What::Placing { .. }

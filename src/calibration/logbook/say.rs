@@ -42,6 +42,13 @@ impl fmt::Display for What {
                 said.extend(travel_deg.map(|it| format!("{it}° to each side")));
                 write!(f, "kind of servo: {}", said.join(", "))
             }
+            What::HornsOn { stay: true } => f.write_str("the horns are on and stay as they are"),
+            What::HornsOn { stay: false } => f.write_str("the horns are still to go on"),
+            What::Needed {
+                joint,
+                low_deg,
+                high_deg,
+            } => write!(f, "{joint}: needs {low_deg}° to {high_deg}°"),
             What::Horn {
                 joint,
                 turn_teeth,

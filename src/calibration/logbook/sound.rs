@@ -119,7 +119,19 @@ impl What {
                 arms: None,
                 travel_deg: None,
             } => Some("found a kind of servo without anything said of it, expected one of `teeth`, `arms`, `travel_deg`".into()),
+            What::HornsOn { .. } => None,
             What::ServoKind { travel_deg, .. } => travel_deg.and_then(angle),
+            What::Needed {
+                low_deg, high_deg, ..
+            } => {
+                // The same as in a file.
+                let can_be = low_deg < high_deg && *low_deg >= -180.0 && *high_deg <= 180.0;
+                (!can_be).then(|| {
+                    format!(
+                        "found {low_deg}° to {high_deg}° needed, expected −180 to 180°, the smaller angle first"
+                    )
+                })
+            }
             What::Horn {
                 came_out_deg,
                 margin_deg,

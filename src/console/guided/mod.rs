@@ -339,6 +339,11 @@ pub fn stopped(state: &mut State, heard: &Heard) {
     tell(state, heard);
 }
 
+/// The board takes requests again: the machine's line is no longer about a freeze.
+pub fn thawed(state: &mut State) {
+    tell(state, &Heard::Thawed);
+}
+
 fn tell(state: &mut State, heard: &Heard) {
     let Some(guided) = &mut state.guided else {
         return;

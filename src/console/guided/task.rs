@@ -192,6 +192,9 @@ pub fn next(state: &State) -> Option<(Task, Scope)> {
     if known.supply.is_none() {
         return Some((Task::Supply, Scope::Robot));
     }
+    if procedure::plugs_left(known) > 0 {
+        return Some((Task::Plugs, Scope::Robot));
+    }
     match procedure::lacks(known, state.chosen)? {
         // Plugs cannot be told joint by joint: eighteen connectors are alike.
         Work::Plugs => Some((Task::Plugs, Scope::Robot)),

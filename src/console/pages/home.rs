@@ -87,10 +87,19 @@ fn next(state: &State) -> Next {
 }
 
 /// What Enter does, the verb first.
-fn verb(task: Task, title: &str) -> String {
+fn verb(task: Task, title: &str, left: usize) -> String {
     match task {
         Task::Supply => "write down the servo supply first".into(),
+        Task::Plugs if left > 0 => {
+            let have = if left == 1 {
+                "joint has"
+            } else {
+                "joints have"
+            };
+            format!("go on with the plugs, {left} {have} none yet")
+        }
         Task::Plugs => "find which plug drives which joint, pin by pin".into(),
+        Task::Horns => format!("see which tooth suits the horn of {title}"),
         Task::Bounds => format!("find rough bounds of {title}, so that marks have room"),
         Task::Marks => format!("mark {title}: which pulse is which angle"),
         Task::Ends => format!("find the ends of {title}"),
@@ -102,6 +111,7 @@ fn verb(task: Task, title: &str) -> String {
 /// Big words for it, the joint's name beside.
 fn short(task: Task) -> &'static str {
     match task {
+        Task::Horns => "HORN OF",
         Task::Bounds => "BOUND",
         Task::Marks => "MARK",
         Task::Ends => "END",
@@ -141,11 +151,18 @@ impl Page for Home {
         let pin = joint.pin.map_or_else(String::new, |it| it.to_string());
         match next(state) {
             Next::Work(task, _) => (
-                format!("Enter: {}.", verb(task, &title)),
+                format!(
+                    "Enter: {}.",
+                    verb(task, &title, procedure::plugs_left(state.work.known()))
+                ),
                 match task {
                     Task::Supply => "Nothing moves: it asks and sums. Space stops.".into(),
                     Task::Plugs => {
                         "It nudges one pin after the other. Hands away first. Space stops.".into()
+                    }
+                    Task::Horns => {
+                        "It asks first, and wakes one joint later. Hands away then. Space stops."
+                            .into()
                     }
                     _ => format!(
                         "It will wake one joint on pin {pin}. Hands away first. Space stops."

@@ -76,6 +76,11 @@ impl Hand {
                 self.standing.clear();
             }
             Heard::Frozen => self.stopped(At::Lost, Trouble::Frozen),
+            Heard::Thawed => {
+                if self.trouble == Some(Trouble::Frozen) {
+                    self.trouble = Some(Trouble::Thawed);
+                }
+            }
             Heard::CalledOff => {
                 self.queue.clear();
                 self.waiting = None;

@@ -1,16 +1,53 @@
 //! What the advice on horns says at each of its steps.
 
 use super::{HornsMind, State};
+use crate::calibration::model::JointKind;
 use crate::estimate::horns::{ARMS, Advice, Seat as HornSeat, TEETH};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{Seat, direction};
-use crate::procedure::words::Wants;
+use crate::procedure::words::{Wants, wrapped};
 
 impl HornsMind {
     pub(super) fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
         let name = &seat.name;
         let still = "Nothing moves yet. Space stops.".to_string();
         match &self.state {
+            State::On => (
+                "HORNS ON ALREADY?",
+                "Choose whether the horns are still to go on, then Enter. It is asked once."
+                    .to_string(),
+                still,
+                Wants::Pick {
+                    options: [
+                        "they go on now, or may still be turned",
+                        "the robot is built: they stay as they are",
+                    ]
+                    .map(str::to_string)
+                    .to_vec(),
+                    start: 0,
+                },
+            ),
+            State::NeededFrom => (
+                "SMALLEST ANGLE?",
+                format!("Type the smallest angle that {name} needs when it walks, then Enter."),
+                format!(
+                    "Smaller is {}; 0° is {}. Nothing moves. Space stops.",
+                    direction(name.kind, seat.yaw_deg, false),
+                    zero(name.kind)
+                ),
+                self.angle(seat, -180.0, |it| it.0),
+            ),
+            State::NeededTo(low) => (
+                "LARGEST ANGLE?",
+                format!("Type the largest angle that {name} needs when it walks, then Enter."),
+                format!(
+                    "Larger is {}; 0° is {}. Nothing moves. Space stops.",
+                    direction(name.kind, seat.yaw_deg, true),
+                    zero(name.kind)
+                ),
+                // At least something lies between.
+                self.angle(seat, low + 1.0, |it| it.1),
+            ),
             State::Servo => (
                 "WHICH SERVO?",
                 format!("Type the number on the sticker of {name}'s servo, then Enter."),
@@ -111,8 +148,46 @@ impl HornsMind {
                     .to_string(),
                 Wants::Enter,
             ),
-            State::Over => ("HORNS ARE DONE", String::new(), String::new(), Wants::Over),
+            State::Over | State::Stay => {
+                ("HORNS ARE DONE", String::new(), String::new(), Wants::Over)
+            }
         }
+    }
+}
+
+impl HornsMind {
+    /// A field for an angle that is needed; what was said first of this kind of joint is offered.
+    fn angle(&self, seat: &Seat, low: f64, which: fn((f64, f64)) -> f64) -> Wants {
+        let said = self.needs[seat.at.kind.index()].map(which);
+        Wants::Value {
+            unit: "°",
+            start: said.filter(|it| *it >= low),
+            low: low.min(180.0),
+            high: 180.0,
+        }
+    }
+
+    /// What stands beside the question for the needed travel.
+    pub(super) fn needed_lines(&self, seat: &Seat) -> Vec<String> {
+        let mut lines = Vec::new();
+        if let State::NeededTo(low) = self.state {
+            lines.push(format!("from {low}°"));
+        }
+        lines.extend(wrapped(match seat.name.kind {
+            JointKind::Coxa => "the file has no needed travel. A common walker: coxa −40 to 40",
+            JointKind::Femur => "the file has no needed travel. A common walker: femur −50 to 60",
+            JointKind::Tibia => "the file has no needed travel. A common walker: tibia −125 to −40",
+        }));
+        lines
+    }
+}
+
+/// Where a joint's angle is 0°, as a person sees it.
+fn zero(kind: JointKind) -> &'static str {
+    match kind {
+        JointKind::Coxa => "straight out",
+        JointKind::Femur => "level",
+        JointKind::Tibia => "in line with the femur",
     }
 }
 

@@ -133,6 +133,83 @@ fn two_swapped_plugs_end_in_one_exchange_that_is_tried_again() {
 }
 
 #[test]
+fn the_line_of_an_answer_says_which_pin_its_enter_nudges_next() {
+    let mut rig = rig(22..=23);
+    let planned = robot();
+    let joint = |n| planned.joint_of_pin(pin(n)).expect("planned");
+    rig.say(Answer::Enter);
+    rig.say(Answer::Joint(joint(22)))
+        .say(Answer::Way(Way::Positive));
+    let second = rig.step().second;
+    assert!(
+        second.starts_with("Enter nudges pin 23 next, hands away."),
+        "{second}"
+    );
+    rig.say(Answer::None);
+    assert!(
+        rig.step().second.contains("nudges pin 23 next, hands away"),
+        "{}",
+        rig.step().second
+    );
+    // What was chosen is still there.
+    rig.say(Answer::Undo).say(Answer::Enter);
+    rig.say(Answer::Joint(joint(23)))
+        .say(Answer::Way(Way::Positive));
+    let second = rig.step().second;
+    assert!(second.contains("nothing moves"), "the last one: {second}");
+}
+
+#[test]
+fn a_joint_that_moved_at_two_pins_is_asked_about_before_anything_is_recorded() {
+    let planned = robot();
+    let joint = |n| planned.joint_of_pin(pin(n)).expect("planned");
+    // Pin 22 was told as the femur, which then moves at pin 23.
+    let told = || {
+        let mut rig = rig(22..=24);
+        rig.say(Answer::Enter);
+        for _ in 0..2 {
+            rig.say(Answer::Joint(joint(23)))
+                .say(Answer::Way(Way::Positive))
+                .say(Answer::Enter);
+        }
+        assert_eq!(rig.book.len(), 1);
+        let step = rig.step();
+        assert_eq!((step.big, step.wrong), ("WHICH PIN IS RIGHT?", true));
+        assert!(
+            step.next
+                .starts_with("LF femur is already on pin 22: which is right?"),
+            "{}",
+            step.next
+        );
+        rig
+    };
+    let mut rig = told();
+    rig.say(Answer::Pick(0));
+    assert!(
+        matches!(&rig.book[1..], [
+            What::StartOver { part: Part::Plug, .. },
+            What::Plug { pin: Copper(it), .. },
+        ] if it.number() == 23),
+        "{:?}",
+        rig.book
+    );
+    assert_eq!(
+        rig.step().picture.pin,
+        Some(pin(22)),
+        "the other one is asked about again"
+    );
+    rig.say(Answer::Undo);
+    assert_eq!((rig.book.len(), rig.step().big), (1, "WHICH PIN IS RIGHT?"));
+    let mut rig = told();
+    rig.say(Answer::Pick(1));
+    assert_eq!((rig.book.len(), rig.step().picture.pin), (1, Some(pin(23))));
+    assert_eq!(rig.step().wants, Wants::JointAndWay, "nudged again");
+    let mut rig = told();
+    rig.say(Answer::Pick(2));
+    assert_eq!((rig.book.len(), rig.step().picture.pin), (2, Some(pin(24))));
+}
+
+#[test]
 fn a_dead_pin_and_a_missing_joint_are_named_and_the_map_can_be_accepted() {
     let mut rig = rig(22..=39);
     let planned = robot();

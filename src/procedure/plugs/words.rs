@@ -1,6 +1,6 @@
 //! What the search for plugs says at each of its steps.
 
-use super::{PlugsMind, State};
+use super::{PlugsMind, Said, State};
 use crate::calibration::logbook::{Dead, Way};
 use crate::calibration::model::JointRef;
 use crate::estimate::plugs::{Doubt, Wiring};
@@ -92,13 +92,39 @@ impl PlugsMind {
                     _ => "Which joint moved? Leg key, joint key, then an arrow for which way."
                         .to_string(),
                 },
-                format!("Pin {pin} was nudged once and is limp. n none, a again. Space stops."),
+                self.then(said, &pin),
                 Wants::JointAndWay,
             ),
+            State::Twice { said, other } => {
+                let joint = self.robot.title(said.joint);
+                (
+                    "WHICH PIN IS RIGHT?",
+                    format!(
+                        "{joint} is already on pin {other}: which is right? Choose, then Enter."
+                    ),
+                    "Not recorded yet. Enter nudges a pin next: hands away. Space stops."
+                        .to_string(),
+                    Wants::Pick {
+                        options: vec![
+                            format!("pin {pin} drives {joint}; pin {other} is asked about again"),
+                            format!("pin {other} drives {joint}; pin {pin} is nudged again now"),
+                            "both do: a forked lead, or two pins that touch".to_string(),
+                        ],
+                        start: 0,
+                    },
+                )
+            }
             State::Why => (
                 "WHY NOTHING?",
                 format!("Look at the plug on pin {pin}: why did nothing move? Choose, then Enter."),
-                "All is limp and nothing moves; hands may go in. Space stops.".to_string(),
+                match self.next_pin() {
+                    Some(next) => format!(
+                        "All is limp until Enter: that nudges pin {next} next, hands away. Space stops."
+                    ),
+                    None => {
+                        "All is limp and nothing moves; hands may go in. Space stops.".to_string()
+                    }
+                },
                 Wants::Pick {
                     options: Dead::ALL
                         .iter()
@@ -163,6 +189,32 @@ impl PlugsMind {
         }
     }
 
+    /// The second line of the question which joint moved: what the answer sets in motion.
+    fn then(&self, said: &Said, pin: &str) -> String {
+        let is_planned = self
+            .rows
+            .get(self.at)
+            .is_some_and(|row| row.planned.is_some());
+        let twice = said.chosen.is_some_and(|it| self.other_pin(it).is_some());
+        match (said.chosen.zip(said.way), self.next_pin()) {
+            (Some(_), Some(next)) if !said.more && !twice => {
+                format!("Enter nudges pin {next} next, hands away. Pin {pin} is limp. Space stops.")
+            }
+            (Some(_), None) if !said.more => {
+                format!(
+                    "Enter: it was the last pin, nothing moves. Pin {pin} is limp. Space stops."
+                )
+            }
+            // Where nothing was planned, none is an answer like another.
+            (None, Some(next)) if !is_planned => {
+                format!(
+                    "Pin {pin} is limp. n none: nudges pin {next}, hands away. a again. Space stops."
+                )
+            }
+            _ => format!("Pin {pin} was nudged once and is limp. n none, a again. Space stops."),
+        }
+    }
+
     pub(super) fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         match &self.state {
@@ -196,6 +248,15 @@ impl PlugsMind {
                         .to_string(),
                     n => format!("{n} joints have no pin yet"),
                 });
+            }
+            State::Twice { said, other } => {
+                lines = wrapped(&format!(
+                    "! pin {other} was said to drive {}, {} too: one of both was another joint",
+                    self.robot.title(said.joint),
+                    self.rows
+                        .get(self.at)
+                        .map_or_else(String::new, |row| format!("pin {}", row.pin)),
+                ));
             }
             State::Asking(_)
                 if self

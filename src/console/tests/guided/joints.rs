@@ -218,7 +218,7 @@ fn a_check_reads_one_mark_of_a_joint_and_a_replaced_servo_begins_that_joint_anew
     desk.keys("<Enter>");
     assert_eq!(desk.row(0), "Replace");
     desk.keys("2 1 <Enter> <Enter>");
-    desk.says("Enter leaves: LF femur begins again with its horn.");
+    desk.says("Enter leaves: next is the horn of LF femur, where Home goes.");
     let known = desk.state.work.known();
     assert_eq!(known.joints[1].servo.as_deref(), Some("21"));
     assert!(desk.state.joint().expect("a joint").zero.is_none());

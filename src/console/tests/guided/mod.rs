@@ -92,6 +92,13 @@ impl Desk {
     pub fn found_plugs() -> Desk {
         let mut desk = Desk::supplied();
         desk.plugs();
+        desk.says("Enter: see which tooth suits the horn of LF coxa.");
+        desk.keys("<Enter>");
+        desk.says("Choose whether the horns are still to go on, then Enter. It is asked once.");
+        desk.keys("j <Enter>");
+        desk.says("Enter leaves: the horns stay, rough bounds and marks go on.");
+        desk.keys("<Enter>");
+        assert_eq!(desk.row(0), "Home");
         desk.log.clear();
         desk
     }
