@@ -325,7 +325,7 @@ impl Person {
 
     fn yes_or_no(&mut self, step: &Step, now: &Sight) -> Act {
         match step.big {
-            "ANOTHER MARK?" | "MARKS ARE ENOUGH" => {
+            "ANOTHER MARK?" | "MARKS ARE ENOUGH" | "MISTYPED?" => {
                 self.round += 1;
                 if self.round < self.rounds {
                     return Act::Say(Answer::Again);

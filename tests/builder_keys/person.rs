@@ -161,7 +161,12 @@ impl Person {
         if next.contains("make the plan. Choose") || next.contains("makes the plan. Choose") {
             return pick(screen, "exchange plugs");
         }
-        if says("Enter: another mark at") || says("Enter goes on: another mark would hardly") {
+        // He has looked twice at what he typed.
+        let keeps = says("Mark ") && next.contains("n keeps it");
+        if keeps
+            || says("Enter: another mark at")
+            || says("Enter goes on: another mark would hardly")
+        {
             return self.another_round(screen);
         }
         let by_hand = [

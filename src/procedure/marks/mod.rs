@@ -24,6 +24,9 @@ const TAKE_UP_US: f64 = 30.0;
 /// Where marks stand about the mid-travel pulse, degrees.
 const ANGLES_DEG: [f64; 3] = [-45.0, 0.0, 45.0];
 
+/// So many marks that disagree are no slips of a key.
+const MANY: usize = 5;
+
 /// µs/degree of a common servo, until this one's is known (common practice).
 const COMMON_US_PER_DEG: f64 = 10.6;
 
@@ -267,6 +270,18 @@ impl MarksMind {
         not_told(self.fit.as_ref()?).find(|it| *it == what)
     }
 
+    /// The mark that agrees least with the others, and by how much, if some few do not; many are no slips of a key.
+    fn slip(&self) -> Option<(usize, f64)> {
+        let fit = self.fit.as_ref()?;
+        let off = |index: usize| Some((index, fit.residuals.get(index)?.off_by_deg));
+        let doubted: Vec<(usize, f64)> = fit.doubted().filter_map(off).collect();
+        let few = doubted.len() < MANY;
+        let worst = doubted
+            .into_iter()
+            .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        worst.filter(|_| few)
+    }
+
     fn next_joint(&mut self) {
         self.at += 1;
         self.begin();
@@ -316,6 +331,15 @@ impl Mind for MarksMind {
             (State::More(_), Answer::Enter) if self.other_gauge().is_some() => {
                 self.targets.clear();
                 self.state = State::Choose;
+            }
+            (State::More(_), Answer::Enter) if self.slip().is_some() => {
+                let (index, _) = self.slip().unwrap_or_default();
+                let mark = self.seats.get(self.at).and_then(|it| it.marks.get(index));
+                let target = mark.and_then(|it| {
+                    Some((Pulse::from_us(it.pulse_us)?, it.from.unwrap_or(Side::Below)))
+                });
+                self.targets = target.into_iter().collect();
+                self.state = State::Asking;
             }
             (State::More(_), Answer::Enter) if helps => self.another(),
             (State::More(_), Answer::Enter | Answer::None) => self.next_joint(),

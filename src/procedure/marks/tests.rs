@@ -164,6 +164,19 @@ fn a_slip_of_the_keys_is_named() {
         .iter()
         .any(|l| l.starts_with("! mark 4 is"));
     assert!(named, "{:?}", rig.step().lines);
+    // Who reads the big line alone is told the same, and Enter does not go on over it.
+    let step = rig.step();
+    assert_eq!(step.big, "MISTYPED?");
+    assert!(step.next.starts_with("Mark 4 looks"), "{}", step.next);
+    rig.say(Answer::Enter);
+    assert_eq!(rig.step().big, "TYPE THE ANGLE");
+    let Detail::Marks(rows) = rig.step().picture.detail else {
+        panic!("marks are shown");
+    };
+    let (slipped, there) = (&rows[3], rows.last().expect("awaited"));
+    assert_eq!((there.pulse, there.from), (slipped.pulse, slipped.from));
+    rig.say(Answer::Undo).say(Answer::None);
+    assert_eq!(rig.step().wants, Wants::Over, "n keeps it");
 }
 
 #[test]
@@ -257,6 +270,20 @@ fn undo_takes_the_last_mark_back_and_asks_for_it_again() {
     rig.say(Answer::Value(-43.0)).say(Answer::Undo);
     assert_eq!(rig.step(), before);
     assert_eq!(rig.book.len(), 1, "the placing stays");
+    // It comes to the pulse anew, and from the side that is written down.
+    let goes: Vec<f64> = rig
+        .asked
+        .iter()
+        .filter_map(|ask| match ask {
+            Ask::Go { moves, .. } => Some(moves[0].1.us()),
+            _ => None,
+        })
+        .collect();
+    let [.., start, target] = goes[..] else {
+        panic!("{goes:?}");
+    };
+    assert_eq!(Some(us(target)), rig.pins[&pin(23)].pulse);
+    assert_eq!(start, target - 30.0, "from below, as the first mark is");
     rig.say(Answer::Undo);
     assert_eq!(rig.book.len(), 0);
     assert_eq!(rig.step().big, "PLACE THE GAUGE");

@@ -94,7 +94,7 @@ impl MarksMind {
                     "{} Then hands away, and Enter.",
                     self.tool.map_or("", place_words)
                 ),
-                format!("After a countdown {name} moves to its first mark. Space stops."),
+                format!("After a countdown {name} moves to where it is read. Space stops."),
                 Wants::Enter,
             ),
             State::Asking if hand.is_busy() => (
@@ -144,6 +144,19 @@ impl MarksMind {
                 "An edge tells one angle alone. Nothing moves yet. Space stops.".to_string(),
                 Wants::YesNo,
             ),
+            State::More(_) if self.slip().is_some() => {
+                let (index, off) = self.slip().unwrap_or_default();
+                let mark = index + 1;
+                (
+                    "MISTYPED?",
+                    format!(
+                        "Mark {mark} looks {off:.1}° off: Backspace goes back to it. n keeps it."
+                    ),
+                    "Enter: another mark there, to see which is wrong. It moves then. Space stops."
+                        .to_string(),
+                    Wants::YesNo,
+                )
+            }
             State::More(advice) => match advice.best.filter(|it| it.helps()) {
                 Some(best) => (
                     "ANOTHER MARK?",
