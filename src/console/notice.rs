@@ -105,6 +105,11 @@ impl Trouble {
         }
     }
 
+    /// Enter does nothing but put it away.
+    pub fn is_put_away(&self) -> bool {
+        self.weight() <= 2
+    }
+
     /// A later one of the same kind takes the place of an earlier one.
     fn same_kind(&self, other: &Trouble) -> bool {
         std::mem::discriminant(self) == std::mem::discriminant(other)

@@ -57,10 +57,14 @@ pub fn update(state: &mut State, input: Input, now: &Now) -> Vec<Effect> {
             if let (Some(seen), Some(guided)) = (seen, &mut state.guided) {
                 guided.hint = Some(seen);
             }
+            guided::offer_spare(state);
             Vec::new()
         }
         Input::ByHand(Err(why)) => {
-            let (what, remedy) = recording::two_lines(&format!("By hand: {why}"));
+            let (what, mut remedy) = recording::two_lines(&format!("By hand: {why}"));
+            if remedy.is_empty() {
+                remedy = "Enter puts this away: the question stands behind it. Space stops.".into();
+            }
             vec![actions::trouble(state, Trouble::Told { what, remedy })]
         }
         Input::File(said) => file_said(state, said, now),

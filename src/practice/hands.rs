@@ -148,6 +148,12 @@ impl Hands for World {
     }
 
     fn put_on_test_pin(&mut self, spare: &str, pin: Pin) -> Result<(), HandsError> {
+        // Plugged in once more: it is taken off first.
+        let loose = self.body.loose.as_ref().map(|it| looks::name(&it.servo));
+        if loose.as_deref() == Some(spare) {
+            self.asleep(pin)?;
+            self.clear_test_pin();
+        }
         let index = self.find_spare(spare)?;
         if self.body.joints.iter().any(|joint| joint.pin == pin) {
             return Err(HandsError::PinTaken { pin });

@@ -2,6 +2,7 @@
 //!
 //! The nudge is 1500 → 1540 → 1500, then limp. It ends in the shortest list of swaps, or in the wiring accepted as it is.
 
+mod order;
 mod words;
 
 use super::hand::Hand;

@@ -72,6 +72,8 @@ pub fn title(state: &State, task: Task) -> view::Title {
         _ if task == Task::Ends && matches!(step.wants, Wants::Pick { .. }) => {
             simulated = sight::against(state, guided).or(simulated);
         }
+        // No servo is looked at: its numbers are those of the display.
+        _ if task == Task::Supply => simulated = sight::display(state),
         _ if task == Task::Servo => {
             simulated = sight::on_test_pin(state).or_else(|| guided.hint.clone());
         }
@@ -249,6 +251,7 @@ fn plain(state: &State, guided: &Guided, step: &Step, now: Duration) -> view::Gu
         field: field(guided, step),
         sight: match &step.wants {
             Wants::Pick { .. } if guided.task == Task::Ends => sight::of_peck(state, guided),
+            _ if guided.task == Task::Supply => sight::of_supply(state),
             _ => with_hint(state, guided, sight::seen(state)),
         },
         scale: (about_joint || picture.pin.is_some()).then(|| scale_of(state, step, now)),
@@ -263,10 +266,8 @@ fn plug_sides() -> Vec<String> {
         "┌────────┬────────┬────────┐",
         "│ ground │  plus  │ signal │",
         "└───┬────┴───┬────┴───┬────┘",
-        "    │        │        │",
         "  black     red     white",
         " or brown        or orange",
-        "",
         "plus in the middle: turned round it",
         "drives nothing; one pin aside it may",
         "harm board or servo. Look twice.",

@@ -19,7 +19,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::bench::{LinkState, Place};
-use super::command::{Command, LEGS};
+use super::command::{Command, Foot, LEGS};
 use super::keys::Code;
 use super::layers::Table;
 use super::measure::{number, path_shown};
@@ -222,6 +222,8 @@ fn big(state: &State, now: Duration) -> view::BigPage {
     }
 }
 
+const PUT_AWAY: Foot = Foot::new("Enter", "put it away");
+
 fn foot(state: &State) -> Vec<view::FootEntry> {
     let wide = state.size.0 >= 120;
     let table: Table = table_on_top(state);
@@ -238,6 +240,13 @@ fn foot(state: &State) -> Vec<view::FootEntry> {
     let end = shown.iter().position(|foot| foot.keep);
     let end = end.unwrap_or(shown.len());
     shown.splice(end..end, last);
+    // What went wrong takes Enter and Esc for itself.
+    let away = state.front() == Front::Trouble
+        && notice::shown(&state.troubles).is_some_and(|(_, it)| it.is_put_away());
+    if away {
+        shown.retain(|foot| !["Enter", "Esc"].contains(&foot.keys));
+        shown.insert(0, &PUT_AWAY);
+    }
     shown
         .into_iter()
         .map(|foot| view::FootEntry {

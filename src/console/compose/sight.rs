@@ -1,6 +1,7 @@
 //! What a person would see of the practice robot, in words; it never stands on a real board.
 
 use super::plugs::way_word;
+use crate::board::PinState;
 use crate::board::sight::{Against, SeenJoint, Sight};
 use crate::calibration::JointKind;
 use crate::console::guided::Guided;
@@ -111,6 +112,30 @@ pub fn phrase(state: &State) -> Option<String> {
         hum(joint.servo.hums),
         sight.supply_a
     ))
+}
+
+/// What the supply's own display shows: `display 5.19 V, 0.1 A`.
+pub fn display(state: &State) -> Option<String> {
+    let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    Some(format!(
+        "display {:.2} V, {:.1} A",
+        sight.supply_v, sight.supply_a
+    ))
+}
+
+/// The same in the box beside the pictures.
+pub fn of_supply(state: &State) -> Option<SightBox> {
+    let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    let hums = those(sight, |joint| joint.servo.hums);
+    let mut lines: Vec<String> = hums
+        .map(|who| format!("{who}: a hum"))
+        .into_iter()
+        .collect();
+    lines.push(format!(
+        "supply display  {:.2} V   {:.1} A",
+        sight.supply_v, sight.supply_a
+    ));
+    Some(SightBox { lines })
 }
 
 /// What swung in the last motion outward: the joint that went farthest.
@@ -292,7 +317,11 @@ pub fn of_peck(state: &State, guided: &Guided) -> Option<SightBox> {
 pub fn on_test_pin(state: &State) -> Option<String> {
     let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
     let it = sight.on_test_pin.as_ref()?;
-    let does = if it.servo.slack {
+    // Slack under a pulse: it is dead, and that it did not turn is what is asked about.
+    let awake = state.bench.plug(it.pin).state == PinState::Awake;
+    let does = if it.servo.slack && awake {
+        "slack, did not move".to_owned()
+    } else if it.servo.slack {
         "slack".to_owned()
     } else if it.servo.moving {
         "turns".to_owned()
@@ -307,6 +336,11 @@ pub fn on_test_pin(state: &State) -> Option<String> {
         (_, true) => "hums",
         _ => "quiet",
     };
+    let sounds = if it.servo.slack {
+        String::new()
+    } else {
+        format!(", {sounds}")
+    };
     let feels = if it.servo.hot { "hot" } else { "cool" };
-    Some(format!("servo {} {does}, {sounds}, {feels}", it.number))
+    Some(format!("servo {} {does}{sounds}, {feels}", it.number))
 }

@@ -8,6 +8,7 @@ use crate::console::effect::{ByHand, Effect};
 use crate::console::state::State;
 use crate::procedure::Answer;
 
+use super::Guided;
 use super::task::Task;
 
 /// What is to be done by hand.
@@ -19,6 +20,8 @@ pub struct Pending {
     at_enter: Vec<ByHand>,
     /// The number that was typed last.
     number: Option<String>,
+    /// The numbers that were plugged in already.
+    tried: Vec<String>,
     /// What was looked at last.
     looked: Option<ByHand>,
 }
@@ -105,6 +108,7 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
         Answer::Enter | Answer::None => {
             let mut acts: Vec<ByHand> = hands.at_enter.drain(..).collect();
             if let (Task::Servo, Some(pin), Some(servo)) = (guided.task, pin, hands.number.take()) {
+                hands.tried.push(servo.clone());
                 acts.push(ByHand::PutOnTestPin { servo, pin });
             }
             return acts.into_iter().map(Effect::ByHand).collect();
@@ -112,6 +116,27 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
         _ => {}
     }
     Vec::new()
+}
+
+/// The spare servos of the practice robot, where a number is asked for and they were looked at.
+pub(super) fn spares(guided: &Guided) -> Option<Vec<&str>> {
+    let hint = guided.hint.as_deref()?;
+    let is_asked = matches!(guided.task, Task::Servo | Task::Replace);
+    let listed = hint.strip_prefix("spares: ").filter(|_| is_asked)?;
+    Some(listed.split_whitespace().collect())
+}
+
+/// Offers a spare that was not tried in place of a number that no servo of the practice robot has.
+pub(super) fn offer_spare(guided: &mut Guided) {
+    let Some(spares) = spares(guided) else { return };
+    let tried = &guided.by_hand.tried;
+    let untried = spares
+        .iter()
+        .find(|it| !tried.iter().any(|tried| tried == *it));
+    let offer = untried.or(spares.first()).map(|it| (*it).to_owned());
+    if let Some(number) = offer {
+        guided.desk.offer(number);
+    }
 }
 
 /// What the builder would look at before he answers the present step.

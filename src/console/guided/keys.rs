@@ -2,6 +2,7 @@
 //!
 //! Which keys there are is the page's command table; here they become values. Nothing here performs anything.
 
+use super::hands;
 use crate::calibration::{JointKind, logbook};
 use crate::console::actions;
 use crate::console::field::{Field, Takes};
@@ -55,6 +56,15 @@ impl Desk {
             }
             Wants::Pick { start, .. } => self.pick = *start,
             _ => {}
+        }
+    }
+
+    /// Offers another text than the step does, as long as nothing was typed.
+    pub fn offer(&mut self, text: String) {
+        if let (Wants::Text { .. }, Some(field)) = (&self.wants, &mut self.field)
+            && field.is_offered()
+        {
+            *field = Field::offering(Takes::Path, text);
         }
     }
 
@@ -124,7 +134,9 @@ pub fn answer(state: &mut State, intent: Intent) -> Option<Answer> {
 }
 
 fn in_field(state: &mut State, step: &Step, intent: Intent) -> Option<Answer> {
-    let desk = &mut state.guided.as_mut()?.desk;
+    let guided = state.guided.as_mut()?;
+    let spares = hands::spares(guided).map(|it| it.join(", "));
+    let desk = &mut guided.desk;
     match intent {
         Intent::Put(c) => desk.field.as_mut()?.put(c),
         Intent::Undo if desk.rubs_out() => desk.field.as_mut()?.rub_out(),
@@ -135,7 +147,7 @@ fn in_field(state: &mut State, step: &Step, intent: Intent) -> Option<Answer> {
             desk.put_back = true;
         }
         Intent::Back => return Some(Answer::Leave),
-        Intent::GoOn => return typed(desk.field.as_mut()?, &step.wants),
+        Intent::GoOn => return typed(desk.field.as_mut()?, &step.wants, spares),
         // Not known, none; once more.
         Intent::No if !desk.is_typed() => return Some(Answer::None),
         Intent::Again if !desk.is_typed() => return Some(Answer::Again),
@@ -145,7 +157,7 @@ fn in_field(state: &mut State, step: &Step, intent: Intent) -> Option<Answer> {
 }
 
 /// What was typed, if it can be meant.
-fn typed(field: &mut Field, wants: &Wants) -> Option<Answer> {
+fn typed(field: &mut Field, wants: &Wants, spares: Option<String>) -> Option<Answer> {
     let found = match wants {
         Wants::Value { low, high, .. } => field.number().and_then(|value| {
             if (*low..=*high).contains(&value) {
@@ -155,6 +167,13 @@ fn typed(field: &mut Field, wants: &Wants) -> Option<Answer> {
             }
         }),
         _ if field.text().is_empty() => Err("type something first".into()),
+        // The practice robot has no other servos.
+        _ if spares
+            .as_ref()
+            .is_some_and(|all| !all.split(", ").any(|it| it == field.text())) =>
+        {
+            Err(format!("practice: {}", spares.unwrap_or_default()))
+        }
         _ => Ok(Answer::Text(field.text().to_owned())),
     };
     match found {

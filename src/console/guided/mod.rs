@@ -170,9 +170,17 @@ fn settle_desk(state: &mut State) {
     };
     let step = guided.machine.step();
     guided.desk.settle(&step);
+    hands::offer_spare(guided);
     // On Plugs the chosen joint is the one that the builder's keys are about to name.
     if let (Some(at), true) = (step.picture.joint, guided.task != Task::Plugs) {
         state.chosen = at;
+    }
+}
+
+/// What is in the box of spare servos was looked at: one of them is offered where a number is asked for.
+pub fn offer_spare(state: &mut State) {
+    if let Some(guided) = &mut state.guided {
+        hands::offer_spare(guided);
     }
 }
 

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::calibration::model::JointKind;
 use crate::calibration::{MARRAM, read};
 use crate::procedure::Procedure;
 use crate::procedure::rig::{Rig, pin, random_walk};
@@ -230,6 +231,66 @@ fn a_dead_pin_and_a_missing_joint_are_named_and_the_map_can_be_accepted() {
     };
     assert_eq!(wires.len(), 17);
     assert_eq!(rig.step().wants, Wants::Over);
+}
+
+#[test]
+fn without_a_plan_what_is_unlike_the_other_legs_is_remarked() {
+    let mut bare = robot();
+    for leg in &mut bare.legs {
+        for kind in JointKind::ALL {
+            leg.joint_mut(kind).pin = None;
+        }
+    }
+    let rows: Vec<PlugRow> = (22..=39)
+        .map(|n| PlugRow {
+            pin: pin(n),
+            found: Reaction::Unknown,
+            planned: None,
+        })
+        .collect();
+    let grounds: Vec<_> = (22..=39)
+        .map(|n| (pin(n), (Pulse::CENTRE, NUDGE)))
+        .collect();
+    let mut rig = Rig::new(
+        Plugs::from_rows(bare, Vec::new(), rows, Bench::default()),
+        &grounds,
+    );
+    let planned = robot();
+    rig.say(Answer::Enter);
+    for n in 22..=39 {
+        let drives = match n {
+            38 => 39,
+            39 => 38,
+            n => n,
+        };
+        let joint = planned.joint_of_pin(pin(drives)).expect("planned");
+        // LM femur alone turns the other way.
+        let way = if n == 26 {
+            Way::Positive
+        } else {
+            Way::Negative
+        };
+        rig.say(Answer::Joint(joint))
+            .say(Answer::Way(way))
+            .say(Answer::Enter);
+    }
+    let step = rig.step();
+    let text = step.lines.join(" ");
+    assert!(
+        text.contains("! RR: 38 tibia and 39 femur are not in the order of the other legs"),
+        "{text}"
+    );
+    assert!(
+        text.contains("! LM femur turns the other way than the other left ones"),
+        "{text}"
+    );
+    assert_eq!(text.matches('!').count(), 2, "{text}");
+    // One choice is none.
+    assert!(
+        step.next.starts_with("Enter: every joint was found"),
+        "{}",
+        step.next
+    );
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! What the search for plugs says at each of its steps.
 
-use super::{PlugsMind, Said, State};
+use super::{PlugsMind, Said, State, order};
 use crate::calibration::logbook::{Dead, Way};
 use crate::calibration::model::JointRef;
 use crate::estimate::plugs::{Doubt, Wiring};
@@ -147,6 +147,9 @@ impl PlugsMind {
                     _ => "EXCHANGE OR ACCEPT?",
                 },
                 match (it.swaps.len(), it.doubts.len() + self.lost().len()) {
+                    (0, 0) if self.choices(it).len() == 1 => {
+                        "Enter: every joint was found; this wiring becomes the plan.".to_string()
+                    }
                     (0, 0) => {
                         "Choose: every joint was found; this wiring becomes the plan. Then Enter."
                             .to_string()
@@ -224,6 +227,9 @@ impl PlugsMind {
                 }
                 for doubt in &it.doubts {
                     lines.extend(wrapped(&format!("! {}", doubt.words(&self.robot))));
+                }
+                for remark in order::remarks(&self.robot, &self.rows, self.as_planned(it)) {
+                    lines.extend(wrapped(&remark));
                 }
                 let lost = self.lost();
                 if !lost.is_empty() {

@@ -156,7 +156,7 @@ fn a_new_robots_file_without_any_pin_is_led_through_plugs_and_gets_its_map() {
         desk.settled();
         desk.keys(&format!("{joint} {way} <Enter>"));
     }
-    desk.says("Choose: every joint was found; this wiring becomes the plan.");
+    desk.says("Enter: every joint was found; this wiring becomes the plan.");
     desk.keys("<Enter>");
     desk.says("Enter leaves: the wiring is written down.");
     desk.keys("<Enter>");

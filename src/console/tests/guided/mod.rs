@@ -3,6 +3,7 @@
 mod ends;
 pub mod joints;
 mod mapping;
+mod practice;
 mod stops;
 mod waking;
 
