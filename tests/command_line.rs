@@ -198,3 +198,104 @@ fn a_trace_is_never_written_over_a_file_that_is_there() {
         assert_eq!(std::fs::read(&path).expect("there"), before);
     }
 }
+
+#[test]
+fn a_new_file_says_which_lines_are_to_be_filled_and_check_says_that_they_are_not() {
+    let folder = folder();
+    let made = hornset(&["new", "dune.toml"], folder.path());
+    assert_eq!(made.status.code(), Some(0));
+    let said = String::from_utf8(made.stderr).expect("text");
+    let text = std::fs::read_to_string(folder.path().join("dune.toml")).expect("written");
+    // Every number that it names is a line with that word.
+    for key in ["mount", "links"] {
+        let (_, after) = said.split_once(&format!("`{key}` (lines ")).expect(key);
+        let (numbers, _) = after.split_once(')').expect("closed");
+        let numbers: Vec<usize> = numbers
+            .split(", ")
+            .map(|n| n.parse().expect("a number"))
+            .collect();
+        assert_eq!(numbers.len(), 6, "{said}");
+        for n in numbers {
+            let line = text.lines().nth(n - 1).expect("a line");
+            assert!(line.starts_with(&format!("{key} = ")), "{n}: {line}");
+        }
+    }
+    let checked = |name: &str| {
+        let output = hornset(&["check", name], folder.path());
+        assert_eq!(output.status.code(), Some(0));
+        String::from_utf8(output.stdout).expect("text")
+    };
+    assert!(
+        checked("dune.toml").contains("still the examples of a new file"),
+        "{}",
+        checked("dune.toml")
+    );
+    let measured = text.replacen("femur_mm = 67.0", "femur_mm = 66.5", 1);
+    std::fs::write(folder.path().join("dune.toml"), measured).expect("written");
+    assert!(!checked("dune.toml").contains("examples"));
+    // Marram is as long as the examples, and was measured.
+    assert!(!checked("bench.toml").contains("examples"));
+}
+
+#[test]
+fn what_an_export_lacks_is_one_line_a_leg() {
+    let folder = folder();
+    hornset(&["new", "dune.toml"], folder.path());
+    let text = said(&["export", "dune.toml", "--as", "c"], folder.path(), 1);
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines.len(), 7, "{text}");
+    assert!(lines[0].ends_with("Record these first:"), "{text}");
+    assert_eq!(lines[1], "  LF: coxa, femur, tibia");
+    assert!(lines.iter().all(|it| it.chars().count() <= 110), "{text}");
+}
+
+#[test]
+fn an_export_never_replaces_the_file_that_it_is_made_from() {
+    let folder = folder();
+    let path = folder.path().join("bench.toml");
+    let before = std::fs::read(&path).expect("there");
+    std::fs::write(folder.path().join("bench.logbook"), b"").expect("written");
+    let mut names = vec!["bench.toml", "./bench.toml", "bench.logbook"];
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("bench.toml", folder.path().join("other.h")).expect("linked");
+        names.push("other.h");
+    }
+    for name in names {
+        let args = ["export", "bench.toml", "--as", "c", "-o", name, "--replace"];
+        let text = said(&args, folder.path(), 2);
+        assert!(text.contains("is what the export is made from"), "{text}");
+        assert_eq!(std::fs::read(&path).expect("there"), before);
+    }
+    assert_eq!(
+        std::fs::read(folder.path().join("bench.logbook")).expect("there"),
+        b""
+    );
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn nobody_listening_on_standard_error_is_no_crash() {
+    let folder = folder();
+    for (args, code) in [
+        (vec!["new", "dune.toml"], 0),
+        (vec!["check", "nothing.toml"], 3),
+        (vec!["export", "dune.toml", "--as", "c"], 1),
+        (vec!["ik", "bench.toml", "LF", "900", "0", "0"], 1),
+    ] {
+        // A device that takes nothing: every write fails.
+        let full = std::fs::File::options()
+            .write(true)
+            .open("/dev/full")
+            .expect("there");
+        let status = Command::new(env!("CARGO_BIN_EXE_hornset"))
+            .args(&args)
+            .current_dir(folder.path())
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(full)
+            .status()
+            .expect("the program runs");
+        assert_eq!(status.code(), Some(code), "{args:?}");
+    }
+}

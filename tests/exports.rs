@@ -80,7 +80,9 @@ fn a_robot_that_is_not_calibrated_has_no_header_but_a_urdf_and_json() {
     assert!(output.stdout.is_empty());
     let why = String::from_utf8_lossy(&output.stderr);
     assert!(
-        why.contains("LF coxa zero_us, LF coxa us_per_degree, LF femur zero_us"),
+        why.contains(
+            "zero_us and us_per_degree of each. Record these first:\n  LF: coxa, femur, tibia\n"
+        ),
         "{why}"
     );
     assert!(text(&["export", file, "--as", "urdf"]).contains("<robot name=\"new\">"));

@@ -5,6 +5,7 @@
 use std::fmt::Write;
 
 use super::model::Robot;
+use super::read;
 
 /// What a new robot starts with.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,6 +16,33 @@ pub struct Blank {
     pub legs: usize,
     /// Coxa, femur, tibia, mm.
     pub links_mm: [f64; 3],
+}
+
+/// What a new file says of its lengths, until the builder has put his own there.
+const ONLY_A_START: &str = "these are only a start";
+
+/// Whether lengths and mounts are still those that a new file starts with: they are all as they were, and so is its remark.
+pub fn is_still_blank(text: &str, robot: &Robot) -> bool {
+    let start = |links_mm| {
+        let blank = Blank {
+            name: robot.name.clone(),
+            legs: robot.legs.len(),
+            links_mm,
+        };
+        read(&blank.text()?).robot
+    };
+    let same = |start: Robot| {
+        let mut legs = start.legs.iter().zip(&robot.legs);
+        legs.all(|(start, leg)| start.mount == leg.mount && start.links == leg.links)
+    };
+    text.contains(ONLY_A_START) && start(START_LINKS_MM).is_some_and(same)
+}
+
+/// The numbers of the lines that begin with this word: where a length is to be written in.
+pub fn lines_with(text: &str, key: &str) -> Vec<usize> {
+    let is = |line: &str| line.split('=').next().is_some_and(|it| it.trim() == key);
+    let lines = text.lines().zip(1..);
+    lines.filter(|(line, _)| is(line)).map(|(_, n)| n).collect()
 }
 
 /// Lengths to start from: the example robot's own.
@@ -43,9 +71,10 @@ impl Blank {
         for (index, place) in places.iter().enumerate() {
             out.push_str("\n[[leg]]\n");
             if index == 0 {
-                out.push_str(
-                    "# From the robot's own view, L is its left.\n\
-                     # Measure the mounts and lengths on your robot: these are only a start.\n",
+                out.push_str("# From the robot's own view, L is its left.\n");
+                let _ = writeln!(
+                    out,
+                    "# Measure the mounts and lengths on your robot: {ONLY_A_START}."
                 );
             }
             let _ = write!(
@@ -111,7 +140,6 @@ fn places(legs: usize) -> Option<Vec<Place>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calibration::read;
 
     #[test]
     fn a_new_robot_of_any_size_reads_without_a_word() {
@@ -134,6 +162,30 @@ mod tests {
                     .all(|(_, joint)| *joint == Default::default())
             );
         }
+        let blank = Blank {
+            name: "Dune".into(),
+            legs: 6,
+            links_mm: START_LINKS_MM,
+        };
+        let text = blank.text().expect("six");
+        let still = |text: &str| is_still_blank(text, &read(text).robot.expect("good"));
+        assert!(still(&text));
+        assert!(!still(&text.replacen(
+            "femur_mm = 67.0",
+            "femur_mm = 66.0",
+            1
+        )));
+        // Whoever takes the remark out has measured the same.
+        assert!(!still(&text.replace(ONLY_A_START, "mine")));
+        for n in lines_with(&text, "links") {
+            assert!(
+                text.lines()
+                    .nth(n - 1)
+                    .expect("a line")
+                    .starts_with("links = ")
+            );
+        }
+        assert_eq!(lines_with(&text, "mount").len(), 6);
         for legs in [0, 9] {
             let blank = Blank {
                 name: "x".into(),

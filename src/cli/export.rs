@@ -1,12 +1,14 @@
 //! `hornset export`: the calibration in a form that other programs read.
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::anyhow;
 
+use super::say;
 use super::{Exit, Outcome};
 use crate::calibration::file::{self, FileError};
+use crate::calibration::logbook::path_beside;
 use crate::calibration::read_bytes;
 use crate::kinematics::CalibratedRobot;
 use crate::output::{self, Source};
@@ -49,12 +51,23 @@ pub fn run(args: Args) -> Outcome {
             findings: reading.findings,
         }));
     };
+    if let Some(path) = &args.output {
+        let is_ours = [args.file.clone(), path_beside(&args.file)]
+            .iter()
+            .any(|ours| is_same(ours, path));
+        if is_ours {
+            return Err(Exit::Usage.because(anyhow!(
+                "{} is what the export is made from, and would be lost. Choose another name",
+                file::shown(path)
+            )));
+        }
+    }
     let robot = CalibratedRobot::new(robot);
     let now = jiff::Timestamp::from_second(jiff::Timestamp::now().as_second())
         .map_err(|e| Exit::System.because(e))?
         .to_string();
     if let Some(note) = output::nominal_note(robot.robot()) {
-        eprintln!("hornset: {note}");
+        say!("hornset: {note}");
     }
     let digest = output::digest(&bytes);
     let source = Source {
@@ -91,4 +104,12 @@ pub fn run(args: Args) -> Outcome {
         }
     }
     Ok(Exit::Fine)
+}
+
+/// Whether both names lead to one file that is there, by whatever way.
+fn is_same(one: &Path, other: &Path) -> bool {
+    match (one.canonicalize(), other.canonicalize()) {
+        (Ok(one), Ok(other)) => one == other,
+        _ => false,
+    }
 }

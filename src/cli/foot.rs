@@ -5,6 +5,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
+use super::say;
 use super::{Exit, Failure, Outcome};
 use crate::calibration::{JointKind, Recorded};
 use crate::kinematics::{CalibratedRobot, Frame, LegIndex, NoPose};
@@ -97,7 +98,7 @@ pub fn warn_of_typed(robot: &CalibratedRobot, leg: LegIndex) {
         .iter()
         .any(|joint| typed(&joint.zero) || typed(&joint.scale))
     {
-        eprintln!(
+        say!(
             "hornset: some values of {} were typed and not measured",
             data.name
         );

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use serde_json::{Value, json};
 
 use super::foot::{self, FrameName};
+use super::say;
 use super::{Exit, Outcome};
 use crate::calibration::JointKind;
 use crate::kinematics::{NoPose, Unreachable};
@@ -48,7 +49,7 @@ pub fn run(args: Args) -> Outcome {
         Ok(found) => found,
         Err(why) => {
             reason(&mut it, &NoPose::Unreachable(why));
-            eprintln!("hornset: {}: {why}", args.leg);
+            say!("hornset: {}: {why}", args.leg);
             if args.json {
                 foot::print(Some(it), "")?;
             }
@@ -84,7 +85,7 @@ pub fn run(args: Args) -> Outcome {
         }
         Err(why) => {
             reason(&mut it, &why);
-            eprintln!("hornset: {why}");
+            say!("hornset: {why}");
             Exit::No
         }
     };

@@ -68,13 +68,22 @@ enum Command {
     Export(export::Args),
 }
 
+/// Says something on standard error, as `eprintln!` does, and lets it be where nobody listens there.
+macro_rules! say {
+    ($($text:tt)*) => {{
+        use std::io::Write as _;
+        let _ = writeln!(std::io::stderr(), $($text)*);
+    }};
+}
+use say;
+
 /// Parses the command line, runs it, prints what went wrong once.
 pub fn main() -> ExitCode {
     match run(Line::parse()) {
         Ok(exit) => exit.into(),
         Err(failure) if nobody_reads(&failure.error) => quiet_end(),
         Err(failure) => {
-            eprintln!("hornset: {:#}", failure.error);
+            say!("hornset: {:#}", failure.error);
             failure.exit.into()
         }
     }

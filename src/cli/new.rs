@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use anyhow::anyhow;
 use serde_json::json;
 
-use super::{Exit, Outcome};
-use crate::calibration::blank::{Blank, START_LINKS_MM};
+use super::{Exit, Outcome, say};
+use crate::calibration::blank::{Blank, START_LINKS_MM, lines_with};
 use crate::calibration::{file, read};
 
 /// What the new robot is like.
@@ -61,8 +61,14 @@ pub fn run(args: Args) -> Outcome {
         writeln!(out, "{shown}")
     };
     written.map_err(|e| Exit::System.because(e))?;
-    eprintln!(
-        "hornset: now measure the mounts and lengths and write them in, then: hornset --file {shown}"
+    let lines = |key: &str| {
+        let all = lines_with(&text, key).into_iter();
+        all.map(|n| n.to_string()).collect::<Vec<_>>().join(", ")
+    };
+    say!(
+        "hornset: measure your robot and write it into {shown}: where each leg is joined to the body in `mount` (lines {}), its lengths in `links` (lines {}). Then: hornset --file {shown}",
+        lines("mount"),
+        lines("links")
     );
     Ok(Exit::Fine)
 }

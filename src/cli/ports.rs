@@ -4,6 +4,7 @@ use std::io::Write;
 
 use serde_json::json;
 
+use super::say;
 use super::{Exit, Outcome};
 use crate::board::ports::{self, PortInfo};
 
@@ -28,7 +29,7 @@ pub fn run(args: Args) -> Outcome {
     };
     written.map_err(|e| Exit::System.because(e))?;
     if list.is_empty() {
-        eprintln!("hornset: no serial port found; plug the board in and ask again");
+        say!("hornset: no serial port found; plug the board in and ask again");
         return Ok(Exit::No);
     }
     Ok(Exit::Fine)

@@ -1,5 +1,6 @@
 //! `hornset practice`: serves the practice robot on a pseudo-terminal.
 
+use super::say;
 use super::{Exit, Outcome};
 
 /// Which robot to serve, and how.
@@ -41,7 +42,7 @@ pub fn run(args: Args) -> Outcome {
         .and_then(|()| out.flush())
         .context("could not print the terminal's path")
         .map_err(system)?;
-    eprintln!(
+    say!(
         "{}: any serial program can talk to it; Ctrl-C ends it",
         settings.name()
     );

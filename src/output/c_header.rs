@@ -6,7 +6,7 @@
 use std::fmt::Write;
 
 use super::{Incomplete, Source, VERSION, nominal_note, plain_name};
-use crate::calibration::{JointKind, Leg, Robot};
+use crate::calibration::{Joint, JointKind, Leg, Robot};
 
 /// The text of the header, or what is not calibrated yet.
 pub fn write(source: &Source<'_>) -> Result<String, Incomplete> {
@@ -49,17 +49,20 @@ pub fn write(source: &Source<'_>) -> Result<String, Incomplete> {
 }
 
 fn complete(robot: &Robot) -> Result<(), Incomplete> {
-    let mut lacking = Vec::new();
-    for (at, joint) in robot.joints() {
-        for (key, known) in [
-            ("zero_us", joint.zero.is_some()),
-            ("us_per_degree", joint.scale.is_some()),
-        ] {
-            if !known {
-                lacking.push(format!("{} {key}", robot.title(at)));
-            }
-        }
-    }
+    let lacks = |joint: &Joint| match (&joint.zero, &joint.scale) {
+        (None, None) => Some(""),
+        (None, Some(_)) => Some(" zero_us"),
+        (Some(_), None) => Some(" us_per_degree"),
+        (Some(_), Some(_)) => None,
+    };
+    let of_leg = |leg: &Leg| {
+        let joints = JointKind::ALL.into_iter();
+        let names: Vec<String> = joints
+            .filter_map(|kind| Some(format!("{}{}", kind.word(), lacks(leg.joint(kind))?)))
+            .collect();
+        (!names.is_empty()).then(|| format!("{}: {}", leg.name, names.join(", ")))
+    };
+    let lacking: Vec<String> = robot.legs.iter().filter_map(of_leg).collect();
     if lacking.is_empty() {
         Ok(())
     } else {

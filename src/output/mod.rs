@@ -29,9 +29,9 @@ pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// Why a robot cannot be exported in some format.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("not all joints are calibrated: expected zero_us and us_per_degree everywhere. Record these first: {}", .lacking.join(", "))]
+#[error("not all joints are calibrated: expected zero_us and us_per_degree of each. Record these first:\n  {}", .lacking.join("\n  "))]
 pub struct Incomplete {
-    /// `LF femur zero_us`, and so on.
+    /// A line for each leg that lacks some: `LF: coxa, femur us_per_degree`.
     pub lacking: Vec<String>,
 }
 

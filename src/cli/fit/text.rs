@@ -91,21 +91,28 @@ fn line(known: &JointKnown, joint: &Joint) -> String {
         Some(pin) => format!("pin {pin}, planned"),
         None => "no pin".into(),
     });
-    let with = |it: &Recorded| match it.spread {
-        Some(spread) => format!("{} ± {spread}", it.value),
-        None => it.value.to_string(),
+    // Tenths of a µs and of a degree are finer than any bench measures; hundredths of a µs/°.
+    let with = |it: &Recorded, decimals: usize| {
+        let value = rounded(it.value, decimals);
+        match it.spread {
+            Some(spread) => format!("{value} ± {}", rounded(spread, decimals)),
+            None => value,
+        }
     };
     let marks = known.marks.len();
     let turning: Vec<String> = [
         joint
             .zero
             .as_ref()
-            .map(|it| format!("zero {} µs", with(it))),
-        joint.scale.as_ref().map(|it| format!("{} µs/°", with(it))),
+            .map(|it| format!("zero {} µs", with(it, 1))),
+        joint
+            .scale
+            .as_ref()
+            .map(|it| format!("{} µs/°", with(it, 2))),
         joint
             .play_deg
             .as_ref()
-            .map(|it| format!("play {}°", with(it))),
+            .map(|it| format!("play {}°", with(it, 1))),
     ]
     .into_iter()
     .flatten()
@@ -132,13 +139,41 @@ fn line(known: &JointKnown, joint: &Joint) -> String {
         let finds = known.end(end).finds.len();
         parts.push(match (value, finds) {
             (None, _) => format!("{word} end ?"),
-            (Some(it), 0) => format!("{word} end {} µs, taken over", with(it)),
-            (Some(it), 1) => format!("{word} end {} µs, found once", with(it)),
-            (Some(it), n) => format!("{word} end {} µs, found {n} times", with(it)),
+            (Some(it), 0) => format!("{word} end {} µs, taken over", with(it, 1)),
+            (Some(it), 1) => format!("{word} end {} µs, found once", with(it, 1)),
+            (Some(it), n) => format!("{word} end {} µs, found {n} times", with(it, 1)),
         });
     }
     for part in &known.stale {
         parts.push(format!("{} of the former servo only", part.word()));
     }
     format!("{}: {}", known.name, parts.join("; "))
+}
+
+/// So many decimals at most, and none that say nothing: `1487.5`, `1500`.
+fn rounded(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    match text {
+        "-0" => "0".into(),
+        text => text.into(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::rounded;
+
+    #[test]
+    fn no_more_decimals_are_printed_than_are_meant() {
+        for (number, decimals, text) in [
+            (23.2402, 1, "23.2"),
+            (1500.0, 1, "1500"),
+            (-10.6249, 2, "-10.62"),
+            (-0.04, 1, "0"),
+            (1487.98, 1, "1488"),
+        ] {
+            assert_eq!(rounded(number, decimals), text);
+        }
+    }
 }
