@@ -16,7 +16,7 @@ mod screen;
 
 use std::path::Path;
 
-use driver::Driver;
+use driver::{BoardClock, Driver};
 use judge::Judge;
 use person::{Felt, Person, Senses};
 use pty::Console;
@@ -136,7 +136,7 @@ fn one_whole_robot_by_keys() {
         trace.to_str().expect("a path"),
     ];
     let mut console = Console::start_sized(&args, folder.path(), 120, 36);
-    let mut it = Driver::new(&console, &trace, Person::new(SEED, ROUNDS));
+    let mut it = Driver::new(&console, BoardClock::of(&trace), Person::new(SEED, ROUNDS));
     it.until("Home", |it| it.page() == "Home");
     let fast = format!("practice, {SPEED}×");
     it.until("a robot whose time runs fast", |it| {
@@ -156,6 +156,7 @@ fn one_whole_robot_by_keys() {
         it.next().starts_with("Saved")
     });
     it.console.keys("q");
+    drop(it);
     assert!(console.ended().success());
 
     let judge = Judge::of(folder.path(), &trace, SEED);

@@ -75,6 +75,11 @@ impl Chip {
         ]
     }
 
+    /// The file of its reports.
+    pub fn log_path(&self) -> &Path {
+        &self.log
+    }
+
     /// Microseconds of the chip's time since power-on, if it shares its clock.
     pub fn now_us(&self) -> u64 {
         let mut bytes = [0; 8];
