@@ -212,6 +212,9 @@ impl Fold {
                     self.joints[index].needed_deg = Some((tidy(low_deg), tidy(high_deg)));
                 }
             }
+            &What::HornRead { angle_deg, .. } => {
+                self.joints[index].known.horn_angles.push(angle_deg);
+            }
             &What::Horn {
                 teeth,
                 arms,
@@ -219,8 +222,10 @@ impl Fold {
                 turn_teeth,
                 arm,
                 margin_deg,
+                margins_deg,
                 ..
             } => {
+                self.joints[index].known.horn_angles.clear();
                 self.joints[index].known.horn = Some(HornKnown {
                     n: entry.n,
                     teeth,
@@ -229,6 +234,7 @@ impl Fold {
                     turn_teeth,
                     arm,
                     margin_deg,
+                    margins_deg,
                 });
             }
             What::StartOver { joint, part } => {

@@ -247,7 +247,10 @@ impl Building {
     pub(super) fn start_over(&mut self, part: Part) -> bool {
         match part {
             Part::Plug => return true,
-            Part::Horn => self.known.horn = None,
+            Part::Horn => {
+                self.known.horn = None;
+                self.known.horn_angles.clear();
+            }
             Part::Bounds => {
                 if self.guard == self.known.bounds {
                     self.guard = None;

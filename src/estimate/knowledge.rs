@@ -64,6 +64,8 @@ pub struct JointKnown {
     pub stale: Vec<Part>,
     /// How its horn was put on.
     pub horn: Option<HornKnown>,
+    /// At which angles it was read to come out, since its horn was last put on.
+    pub horn_angles: Vec<f64>,
     /// Rough bounds, µs.
     pub bounds: Option<Span>,
     /// The marks that count.
@@ -194,6 +196,8 @@ pub struct HornKnown {
     pub arm: u32,
     /// What remains at the worst side, degrees.
     pub margin_deg: f64,
+    /// What remains at smaller and at larger angles, degrees, where it was written down.
+    pub margins_deg: Option<(f64, f64)>,
 }
 
 /// The servo supply.
@@ -299,6 +303,7 @@ impl JointKnown {
             replaced: None,
             stale: Vec::new(),
             horn: None,
+            horn_angles: Vec::new(),
             bounds: None,
             marks: Vec::new(),
             expected: marks::Settings::new(Pulse::CENTRE.us(), 0.0, 1.0),

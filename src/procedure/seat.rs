@@ -67,6 +67,8 @@ pub(super) struct Seat {
     pub(super) limits: Option<Span>,
     pub(super) guard: Option<Span>,
     pub(super) has_horn: bool,
+    /// At which angles its horn was read to come out so far.
+    pub(super) horn_angles: Vec<f64>,
 }
 
 /// What limits keep from an end if the builder does not say otherwise, µs: about 3.5°.
@@ -119,6 +121,7 @@ impl Seat {
             limits: joint.limits,
             guard: joint.guard,
             has_horn: known.horn.is_some(),
+            horn_angles: known.horn_angles.clone(),
         }
     }
 
@@ -285,6 +288,7 @@ pub(super) mod samples {
             limits: None,
             guard: None,
             has_horn: false,
+            horn_angles: Vec::new(),
         }
     }
 

@@ -161,6 +161,13 @@ pub enum What {
         /// The largest.
         high_deg: f64,
     },
+    /// The angle at which a horn came out was read once; the mean of the readings goes into [`What::Horn`].
+    HornRead {
+        /// Which joint.
+        joint: JointName,
+        /// What the gauge said, degrees.
+        angle_deg: f64,
+    },
     /// How a horn was put on.
     Horn {
         /// Which joint.
@@ -177,6 +184,9 @@ pub enum What {
         arm: u32,
         /// The travel that remains at the worst side, degrees.
         margin_deg: f64,
+        /// The same at smaller and at larger angles; entries of earlier versions do not tell.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        margins_deg: Option<(f64, f64)>,
     },
     /// What moved when this pin's pulse grew a little.
     Plug {
@@ -333,6 +343,7 @@ impl What {
             | What::ServoPlaced { joint, .. }
             | What::ServoReplaced { joint, .. }
             | What::Needed { joint, .. }
+            | What::HornRead { joint, .. }
             | What::Horn { joint, .. }
             | What::Bounds { joint, .. }
             | What::Mark { joint, .. }

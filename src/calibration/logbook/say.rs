@@ -49,6 +49,9 @@ impl fmt::Display for What {
                 low_deg,
                 high_deg,
             } => write!(f, "{joint}: needs {low_deg}° to {high_deg}°"),
+            What::HornRead { joint, angle_deg } => {
+                write!(f, "{joint}: horn came out at {angle_deg}°")
+            }
             What::Horn {
                 joint,
                 turn_teeth,

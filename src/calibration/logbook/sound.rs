@@ -135,8 +135,15 @@ impl What {
             What::Horn {
                 came_out_deg,
                 margin_deg,
+                margins_deg,
                 ..
-            } => angle(*came_out_deg).or_else(|| finite("margin", *margin_deg)),
+            } => {
+                let (below, above) = margins_deg.unwrap_or_default();
+                let margins = [*margin_deg, below, above];
+                angle(*came_out_deg)
+                    .or_else(|| margins.into_iter().find_map(|it| finite("margin", it)))
+            }
+            What::HornRead { angle_deg, .. } => angle(*angle_deg),
             What::Plug {
                 joint: Some(joint),
                 why: Some(why),

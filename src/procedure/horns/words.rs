@@ -86,18 +86,18 @@ impl HornsMind {
                 "It jumps to 1500 µs at full speed, after a countdown. Space stops.".to_string(),
                 Wants::Enter,
             ),
-            State::Angle(_) if hand.is_busy() => (
+            State::Angle if hand.is_busy() => (
                 "HANDS AWAY",
                 format!("Wait: {name} goes to its mid-travel, 1500 µs."),
                 "If another joint jumps: Esc, and find the plugs first. Space stops.".to_string(),
                 Wants::Wait,
             ),
-            State::Angle(so_far) => (
-                match so_far.is_empty() {
+            State::Angle => (
+                match seat.horn_angles.is_empty() {
                     true => "TYPE THE ANGLE",
                     false => "READ IT AGAIN",
                 },
-                match so_far.len() {
+                match seat.horn_angles.len() {
                     0 => format!("Type the angle at which {name} came out, then Enter."),
                     1 => "Place the gauge anew, type what it says now, then Enter.".to_string(),
                     _ => "They differ much. Place the gauge once more, type it, then Enter."
