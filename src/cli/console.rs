@@ -28,7 +28,8 @@ pub struct Args {
     /// Calibration file to work on
     #[arg(long, value_name = "FILE")]
     pub file: Option<PathBuf>,
-    /// A current sensor for the board's own trip while ends are looked for: a0:800:40 acts at 800 mV for 40 ms
+    /// A current sensor for the board's own trip while ends are looked for: a0:600:30 acts at 600 mV for 30 ms, which
+    /// is 0.4 A on the practice robot's --sensor, a little less than its servos draw that press lightly
     #[arg(long, value_name = "INPUT:MV:MS", value_parser = sensor)]
     pub trip: Option<Sensor>,
     /// Draw without any colour (so does NO_COLOR)

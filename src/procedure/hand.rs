@@ -275,6 +275,18 @@ impl Hand {
         }
     }
 
+    /// The board's trip at this input does nothing any more, whichever pins it was for.
+    pub fn no_trip(&mut self, input: u8) {
+        let of_it = |it: &Ask| matches!(it, Ask::Trip { input: of, .. } if *of == input);
+        self.standing.retain(|it| !of_it(it));
+        self.ask(Ask::Trip {
+            input,
+            mv: 0,
+            ms: 0,
+            pins: Vec::new(),
+        });
+    }
+
     /// No more pulses on any pin at all: hands go to the plugs.
     pub fn limp_all(&mut self) {
         self.ask(Ask::Limp { pins: Vec::new() });

@@ -211,6 +211,10 @@ impl Mind for EndsMind {
                     End::Near => (room, 0.0),
                     End::Far => (0.0, room),
                 };
+                if let (Some(it), None) = (self.bench.sensor, hand.pulse(pin)) {
+                    // What stands from before a stop, or from another joint, would take the jump for an end.
+                    hand.no_trip(it.input);
+                }
                 match hand.pulse(pin) {
                     Some(here) if !is_near(here, self.base) => {
                         hand.stand_counted(pin, self.base, room);

@@ -412,3 +412,53 @@ proptest! {
         random_walk(Ends::from_seats(seats, true, Bench::default()), &grounds, &answers, &mishaps);
     }
 }
+
+/// Does what is asked until a peck is under way; every request in order.
+fn until_peck(ends: &mut Ends, mut todo: Vec<Do>) -> Vec<Ask> {
+    let mut asked = Vec::new();
+    while let Some(Do::Ask(ask)) = todo.iter().find(|it| matches!(it, Do::Ask(_))).cloned() {
+        asked.push(ask.clone());
+        let pecks = matches!(ask, Ask::Peck { .. });
+        todo = ends.heard(&Heard::Done(ask), 0);
+        if pecks {
+            return asked;
+        }
+        todo.extend(ends.heard(&Heard::Settled, 0));
+    }
+    panic!("no peck came: {asked:?}");
+}
+
+#[test]
+fn no_trip_stands_while_a_joint_wakes_and_one_outside_a_peck_leaves_no_pin_awake_unseen() {
+    let bench = Bench {
+        sensor: Some(crate::procedure::Sensor {
+            input: 0,
+            mv: 600,
+            ms: 30,
+        }),
+        ..Bench::default()
+    };
+    let mut ends = Ends::from_seats(vec![seat(JointKind::Femur)], true, bench);
+    ends.begin(0);
+    let todo = ends.answer(&Answer::Enter, 0);
+    let asked = until_peck(&mut ends, todo);
+    let at = |asked: &[Ask], which: fn(&Ask) -> bool| asked.iter().position(which);
+    let (off, wakes, on) = (
+        at(&asked, |it| matches!(it, Ask::Trip { mv: 0, .. })),
+        at(&asked, |it| matches!(it, Ask::Wake { .. })),
+        at(&asked, |it| matches!(it, Ask::Trip { mv: 600, .. })),
+    );
+    assert!(off.is_some() && off < wakes && wakes < on, "{asked:?}");
+    // It is back from its peck, and the trip acts late.
+    ends.heard(&Heard::Settled, 0);
+    ends.heard(&Heard::Tripped, 0);
+    assert_eq!(ends.step().big, "ALL LIMP");
+    let todo = ends.answer(&Answer::Enter, 0);
+    let asked = until_peck(&mut ends, todo);
+    let limp = at(&asked, |it| matches!(it, Ask::Limp { .. }));
+    let (off, wakes) = (
+        at(&asked, |it| matches!(it, Ask::Trip { mv: 0, .. })),
+        at(&asked, |it| matches!(it, Ask::Wake { .. })),
+    );
+    assert!(limp.is_some() && limp < wakes && off < wakes, "{asked:?}");
+}

@@ -70,7 +70,10 @@ impl Hand {
                 }
             }
             Heard::WentLimp | Heard::Tripped => {
-                self.stopped(At::Limp, Trouble::Limp);
+                // A trip names some pins only: any other may be awake still, and is made limp before it wakes again.
+                let tripped = *heard == Heard::Tripped;
+                let at = if tripped { At::Lost } else { At::Limp };
+                self.stopped(at, Trouble::Limp);
                 // A reset takes every guard away, and a machine cannot tell a reset from a stop.
                 self.guard.clear();
                 self.standing.clear();
@@ -137,8 +140,8 @@ impl Hand {
             Ask::Guard { pin, low, high } => {
                 self.guard.insert(*pin, (*low, *high));
             }
+            Ask::Trip { mv: 0, .. } | Ask::Sense { .. } => {}
             Ask::Slew { .. } | Ask::Trip { .. } => self.standing.push(ask.clone()),
-            Ask::Sense { .. } => {}
         }
     }
 }
