@@ -326,7 +326,9 @@ impl Fold {
             let free = known.planned_pin.filter(|pin| !taken.contains(pin));
             joint.pin = known.found_pin.or(free);
             if let Some(found) = known.found_pin.and_then(|pin| self.known.plugs.get(&pin)) {
-                known.way = found.way;
+                // The plug stays with the joint; which way it turns went with the servo that was seen to.
+                let is_of_this_servo = known.replaced.is_none_or(|n| found.n > n);
+                known.way = found.way.filter(|_| is_of_this_servo);
             }
             for (_, a, b) in twice.iter().filter(|(name, _, _)| *name == known.name) {
                 known.doubts.push(format!(
@@ -410,6 +412,38 @@ mod tests {
         assert_eq!(joint.pin.map(|pin| pin.number()), Some(23));
         assert!(joint.zero.is_none() && joint.guard.is_none());
         assert_eq!(knowledge(&[]).robot.legs.len(), 0);
+    }
+
+    #[test]
+    fn which_way_a_joint_turns_goes_with_its_servo_and_its_marks_tell_it_anew() {
+        let plug = What::Plug {
+            pin: Copper(Pin::new(23).expect("a pin")),
+            joint: Some(femur()),
+            way: Some(Way::Positive),
+            also: Vec::new(),
+            why: None,
+        };
+        let replaced = What::ServoReplaced {
+            joint: femur(),
+            servo: "21".into(),
+        };
+        let all = [
+            plug.clone(),
+            replaced,
+            mark(femur(), 1100.0, 36.0),
+            mark(femur(), 1900.0, -40.0),
+            plug,
+        ];
+        let way = |count: usize| {
+            let known = knowledge(&book(all[..count].to_vec()));
+            let joint = known.named(&femur()).expect("planned").clone();
+            assert_eq!(joint.found_pin.map(Pin::number), Some(23));
+            joint.way
+        };
+        assert_eq!(way(1), Some(Way::Positive));
+        assert_eq!(way(2), None, "nobody saw the new servo turn");
+        assert_eq!(way(4), Some(Way::Negative), "it is built in mirrored");
+        assert_eq!(way(5), Some(Way::Positive), "as it was seen last");
     }
 
     #[test]
