@@ -331,7 +331,7 @@ impl Mind for CheckMind {
                 "TYPE THE ANGLE",
                 format!("Hold the gauge to {name}, type its angle, then Enter."),
                 format!(
-                    "Larger is {}. It stays until you answer. Space stops.",
+                    "Larger is {}. Enter: it goes to mid-travel, hands away. Space stops.",
                     direction(name.kind, seat.yaw_deg, true)
                 ),
                 Wants::Value {
@@ -448,7 +448,15 @@ mod tests {
         for _ in 0..3 {
             rig.say(Answer::Enter);
             assert_eq!(rig.awake().len(), 1, "one at a time");
+            let said = rig.step().second;
+            assert!(said.contains("Enter: it goes to mid-travel"), "{said}");
+            rig.asked.clear();
             rig.say(Answer::Value(0.8));
+            let goes = rig.asked.iter().find_map(|ask| match ask {
+                crate::procedure::words::Ask::Go { moves, .. } => Some(moves[0].1),
+                _ => None,
+            });
+            assert_eq!(goes, Some(Pulse::CENTRE));
         }
         let step = rig.step();
         assert!(

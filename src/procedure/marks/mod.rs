@@ -134,6 +134,16 @@ fn targets(seat: &Seat) -> Vec<(Pulse, Side)> {
     pulses.into_iter().flat_map(both).collect()
 }
 
+/// A target with the room that its take-up needs.
+fn with_room(seat: &Seat, (pulse, side): (Pulse, Side)) -> (Pulse, Side) {
+    let (low, high) = (
+        seat.ground.0.us() + TAKE_UP_US,
+        seat.ground.1.us() - TAKE_UP_US,
+    );
+    let inside = Pulse::from_us(pulse.us().clamp(low, high));
+    (inside.unwrap_or(pulse), side)
+}
+
 /// The targets that no mark of this joint stands near.
 fn targets_left(seat: &Seat) -> Vec<(Pulse, Side)> {
     let near = |p: Pulse, side: Side| {
@@ -200,12 +210,7 @@ impl MarksMind {
     fn target(&self) -> Option<(Pulse, Side)> {
         let (pulse, side) = *self.targets.first()?;
         let seat = self.seats.get(self.at)?;
-        let (low, high) = (
-            seat.ground.0.us() + TAKE_UP_US,
-            seat.ground.1.us() - TAKE_UP_US,
-        );
-        let us = self.nudged.unwrap_or(pulse).us().clamp(low, high);
-        Some((Pulse::from_us(us)?, side))
+        Some(with_room(seat, (self.nudged.unwrap_or(pulse), side)))
     }
 
     fn read(&mut self, angle_deg: f64) -> Vec<What> {

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::calibration::logbook::Way;
 use crate::calibration::model::{JointKind, Span};
 use crate::procedure::Procedure;
 use crate::procedure::rig::{Rig, pin, random_walk, us};
@@ -444,5 +445,49 @@ proptest! {
         let seats = vec![bounded(JointKind::Femur), bounded(JointKind::Tibia)];
         let grounds: Vec<_> = seats.iter().filter_map(|s| Some((s.pin?, s.ground))).collect();
         random_walk(Marks::from_seats(seats, 1, false, Bench::default()), &grounds, &answers, &mishaps);
+    }
+}
+
+#[test]
+fn before_each_motion_it_is_said_which_way_and_where_to() {
+    for way in [Way::Positive, Way::Negative] {
+        let seats = vec![Seat {
+            way: Some(way),
+            ..bounded(JointKind::Femur)
+        }];
+        let grounds = [(pin(23), seats[0].ground)];
+        let marks = Marks::from_seats(seats, 1, false, Bench::default());
+        let mut rig = Rig::new(marks, &grounds);
+        rig.say(Answer::Enter).say(Answer::Pick(1));
+        let mut motions = 0;
+        loop {
+            let said = rig.step().second;
+            let here = rig.pins[&pin(23)].pulse.expect("awake");
+            let answer = match rig.step().wants {
+                Wants::Enter => Answer::Enter,
+                Wants::Value { .. } => Answer::Value(truth(here.us(), Side::Below) * way.sign()),
+                _ => break,
+            };
+            rig.asked.clear();
+            rig.say(answer);
+            let mut moves = rig.asked.iter().filter_map(|ask| match ask {
+                Ask::Go { moves, .. } => moves.first().map(|it| it.1),
+                _ => None,
+            });
+            let Some(first) = moves.next() else {
+                assert!(said.contains("It stays there."), "{said}");
+                continue;
+            };
+            let word = match (first > here) == (way == Way::Positive) {
+                true => "up",
+                false => "down",
+            };
+            let last = moves.next_back().unwrap_or(first);
+            let side = if last > first { "below" } else { "above" };
+            let wanted = format!("moves {word}, to {last} µs from {side}");
+            assert!(said.contains(&wanted), "{wanted}: {said}");
+            motions += 1;
+        }
+        assert_eq!(motions, 6, "three angles, both sides");
     }
 }

@@ -1,6 +1,8 @@
 //! What the taking of marks says at each of its steps.
 
-use super::{ANGLES_DEG, COMMON_US_PER_DEG, MarksMind, State, TAKE_UP_US, TOOLS, kind, not_told};
+use super::{
+    ANGLES_DEG, COMMON_US_PER_DEG, MarksMind, State, TAKE_UP_US, TOOLS, kind, not_told, with_room,
+};
 use crate::calibration::logbook::{MarkKind, Side, Tool};
 use crate::estimate::marks::{Fit, Unknown};
 use crate::procedure::hand::Hand;
@@ -94,12 +96,18 @@ impl MarksMind {
                     "{} Then hands away, and Enter.",
                     self.tool.map_or("", place_words)
                 ),
-                format!("After a countdown {name} moves to where it is read. Space stops."),
+                match self.target() {
+                    Some(target) => format!(
+                        "After a countdown {name} moves {}. Space stops.",
+                        leads(seat, hand, target)
+                    ),
+                    None => "Nothing moves yet. Space stops.".to_string(),
+                },
                 Wants::Enter,
             ),
             State::Asking if hand.is_busy() => (
                 "HANDS AWAY",
-                format!("Wait: {name} moves {}.", self.target_words()),
+                format!("Wait: {name} moves to {}.", self.target_words()),
                 "Inside its bounds, with a take-up move at the end. Space stops.".to_string(),
                 Wants::Wait,
             ),
@@ -120,10 +128,13 @@ impl MarksMind {
                     "Type the gauge's angle, then Enter. Larger is {}.",
                     larger(seat)
                 ),
-                format!(
-                    "At {}. It stays until you answer. Space stops.",
-                    self.target_words()
-                ),
+                match (self.target(), self.targets.get(1)) {
+                    (Some((pulse, _)), Some(next)) => format!(
+                        "At {pulse} µs. Enter: it moves {}. Space stops.",
+                        leads(seat, hand, with_room(seat, *next))
+                    ),
+                    _ => format!("At {}. It stays there. Space stops.", self.target_words()),
+                },
                 Wants::Value {
                     unit: "°",
                     start: None,
@@ -174,7 +185,8 @@ impl MarksMind {
                     "MARKS ARE ENOUGH",
                     "Enter goes on: another mark would hardly help. a the whole round again."
                         .to_string(),
-                    "The joint goes limp before the next one wakes. Space stops.".to_string(),
+                    "It goes back to its mid-travel and limp: hands away first. Space stops."
+                        .to_string(),
                     Wants::YesNo,
                 ),
             },
@@ -188,6 +200,19 @@ impl MarksMind {
             Some((pulse, Side::Above)) => format!("{pulse} µs, reached from above"),
             None => String::new(),
         }
+    }
+}
+
+/// Which way it sets out to a target, and how it arrives: `up, to 1500 µs from below`.
+fn leads(seat: &Seat, hand: &Hand, (pulse, side): (Pulse, Side)) -> String {
+    let arrives = format!("to {pulse} µs from {}", side.word());
+    let here = seat.pin.and_then(|pin| hand.pulse(pin));
+    match here.filter(|_| seat.way.is_some()) {
+        Some(here) => {
+            let start_us = pulse.us() - side.sign() * TAKE_UP_US;
+            format!("{}, {arrives}", seat.moves(start_us > here.us()))
+        }
+        None => arrives,
     }
 }
 
