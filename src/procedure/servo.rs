@@ -205,6 +205,13 @@ impl Mind for ServoMind {
                 "! a servo in the leg cannot show its centre; take it out to test it alone",
             );
         }
+        let is_taken = self.state == State::Ready && self.taken.contains(&self.number);
+        if is_taken {
+            lines = wrapped(&format!(
+                "! servo {} is written down already: if this is another one, Backspace, and a new number on its sticker",
+                self.number
+            ));
+        }
         let title = if self.number.is_empty() {
             format!("One servo ── pin {}", self.pin)
         } else {
@@ -215,7 +222,7 @@ impl Mind for ServoMind {
             big,
             next,
             second,
-            wrong: self.state == State::Built,
+            wrong: self.state == State::Built || is_taken,
             wants,
             picture: Picture {
                 pin: Some(self.pin),
@@ -403,6 +410,17 @@ mod tests {
         assert!(matches!(&rig.book[0], What::Note { .. }));
         assert_eq!(rig.step().wants, Wants::Over);
         assert!(rig.asked.is_empty());
+    }
+
+    #[test]
+    fn a_number_that_a_sticker_has_already_is_said_before_its_verdict_is_written_over() {
+        let mut rig = rig(false);
+        rig.say(Answer::Text("01".into()));
+        let step = rig.step();
+        assert!(step.wrong, "{step:?}");
+        assert!(step.lines.join(" ").contains("! servo 01 is written down"));
+        rig.say(Answer::Undo).say(Answer::Text("02".into()));
+        assert!(!rig.step().wrong);
     }
 
     #[test]
