@@ -229,3 +229,55 @@ fn ends_left_at_any_answer_are_taken_up_where_they_were() {
     }
     panic!("it never came to an end");
 }
+
+#[test]
+fn bounds_left_after_any_answer_are_taken_up_on_the_side_where_they_were() {
+    let scope = Scope::Joint(FEMUR);
+    // It touches at 1740 and 1190 µs; to the near side there is enough before that.
+    let answer = |rig: &mut Rig<Bounds>| match rig.step() {
+        step if matches!(step.wants, Wants::FreeOrEnd { .. }) => {
+            let Detail::Peck(news) = step.picture.detail else {
+                panic!("a peck is shown");
+            };
+            let enough = news.to.us() < 1250.0;
+            rig.say(match (1190.0..=1740.0).contains(&news.to.us()) {
+                _ if enough => Answer::Enter,
+                true => Answer::Free,
+                false => Answer::End,
+            });
+        }
+        _ => {
+            rig.say(Answer::Enter);
+        }
+    };
+    let (mut whole, mut book) = (Book::new(), Book::new());
+    let mut rig = Rig::new(
+        Bounds::new(&whole.known(), scope, Bench::default()),
+        &[(pin(23), CENTRE)],
+    );
+    while rig.step().wants != Wants::Over {
+        answer(&mut rig);
+    }
+    whole.add(rig.book);
+    for _ in 0..100 {
+        let known = book.known();
+        let it = Bounds::new(&known, scope, Bench::default());
+        if it.step().wants == Wants::Over {
+            let bounds = |book: &Book| book.known().joint(FEMUR).expect("it").bounds;
+            // Free to 1740, touched at 1752, two steps inside of what was free: by hand.
+            assert_eq!(bounds(&book), Some((us(1260.0), us(1716.0))));
+            assert_eq!(bounds(&book), bounds(&whole));
+            let entries = |book: &Book| book.0.iter().map(|it| it.what.clone()).collect::<Vec<_>>();
+            assert_eq!(entries(&book), entries(&whole), "nothing was asked twice");
+            return;
+        }
+        let ground = it.step().picture.confirmed.expect("shown");
+        let mut rig = Rig::new(it, &[(pin(23), ground)]);
+        while rig.book.is_empty() {
+            answer(&mut rig);
+        }
+        rig.say(Answer::Leave);
+        book.add(rig.book);
+    }
+    panic!("it never came to an end");
+}
