@@ -9,6 +9,9 @@ use thiserror::Error;
 
 /// Seats whose margins differ by less than this are as good as each other: nobody reads an angle better at the bench.
 pub const AS_GOOD_DEG: f64 = 4.0;
+/// By the angle that was read a seat that is as good may seem so much worse: two seats on either side of the ideal differ
+/// by twice the reading's error, which has a standard deviation of about 1°, so that twice that is allowed for.
+pub const NAMED_DEG: f64 = AS_GOOD_DEG + 4.0;
 /// Spline counts that hobby servos have (common practice).
 pub const TEETH: [u32; 4] = [21, 23, 24, 25];
 /// Arms that horns have.
@@ -70,7 +73,7 @@ impl Seat {
 pub struct Advice {
     /// The seat with the widest margin.
     pub best: Seat,
-    /// Others within [`AS_GOOD_DEG`] of it, the best of them first: name them too.
+    /// Others within [`NAMED_DEG`] of it, the best of them first: any that is truly as good is among them.
     pub also: Vec<Seat>,
     /// How it is now.
     pub now: Seat,
@@ -125,7 +128,7 @@ pub fn advise(mounted: &Mounted) -> Result<Advice, HornError> {
     let mut ranked = seats.clone();
     ranked.sort_by(rank);
     let best = ranked[0];
-    let close = |seat: &Seat| best.worst_deg() - seat.worst_deg() <= AS_GOOD_DEG;
+    let close = |seat: &Seat| best.worst_deg() - seat.worst_deg() <= NAMED_DEG;
     Ok(Advice {
         best,
         also: ranked[1..].iter().copied().filter(close).collect(),

@@ -36,8 +36,10 @@ pub struct Horned {
     pub loss_deg: f64,
     /// The same, with a servo's longer side counted for what it is.
     pub true_loss_deg: f64,
-    pub best_is_named: bool,
-    pub said_several: bool,
+    /// Every seat that is truly within the bar of the best one stands in the advice.
+    pub all_are_named: bool,
+    /// How many seats were named.
+    pub named: usize,
 }
 
 /// One robot.
@@ -70,7 +72,7 @@ const OUTWARD_MS: u32 = 300;
 pub const PRESSING_MS: u32 = 1000;
 /// One fine step of the ends, and 30 µs.
 const BEYOND_US: f64 = 8.0 + 30.0;
-const HORN_DEG: f64 = 4.0;
+pub const HORN_DEG: f64 = 4.0;
 const SHARE: f64 = 0.95;
 /// Not of the issue: of the joints at which nothing changed the check may call off no more than this share.
 const CRIES_WOLF: f64 = 0.01;
@@ -158,7 +160,7 @@ impl Figures {
             }
         }
         for it in self.horns() {
-            if it.loss_deg > HORN_DEG || !it.best_is_named {
+            if it.loss_deg > HORN_DEG || !it.all_are_named {
                 broken.push(format!("horn {it:?}"));
             }
         }
@@ -212,11 +214,12 @@ impl fmt::Display for Figures {
         let worst = |of: fn(&Horned) -> f64| horns.iter().map(|it| of(it)).fold(f64::MIN, f64::max);
         writeln!(
             f,
-            "{} horns: the advised seat loses {:.2}° at most; {} are the best; several named for {}",
+            "{} horns: the advised seat loses {:.2}° at most; {} are the best; every seat as good named for {}, {} seats at most",
             horns.len(),
             worst(|it| it.loss_deg),
             horns.iter().filter(|it| it.loss_deg < 1e-6).count(),
-            horns.iter().filter(|it| it.said_several).count(),
+            horns.iter().filter(|it| it.all_are_named).count(),
+            horns.iter().map(|it| it.named).max().unwrap_or_default(),
         )?;
         writeln!(
             f,

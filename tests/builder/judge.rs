@@ -13,7 +13,7 @@ use hornset::procedure::{
 use hornset::units::Pin;
 
 use crate::driver::Driver;
-use crate::figures::{Fitted, Horned, JointFigures, Robot};
+use crate::figures::{Fitted, HORN_DEG, Horned, JointFigures, Robot};
 use crate::person::{Advised, index};
 
 /// How often the judge reads the gauge to learn the error of its placing, which nobody else can know.
@@ -329,11 +329,16 @@ fn horn(seed: u64, truth: &TrueJoint, (low, high): (f64, f64), advised: &Advised
     let even = |turned: f64| margin(turned, both, both);
     let uneven = |turned: f64| margin(turned, below, above);
     let best = most(&even);
+    let same = |a: f64, b: f64| ((a - b + 180.0).rem_euclid(360.0) - 180.0).abs() < 1e-6;
+    let all_are_named = all
+        .iter()
+        .filter(|it| best - even(**it) <= HORN_DEG)
+        .all(|it| seats.iter().any(|seat| same(*seat, *it)));
     Horned {
         what: format!("seed {seed} {} {}", truth.leg, truth.joint),
         loss_deg: best - even(seats[0]),
         true_loss_deg: most(&uneven) - uneven(seats[0]),
-        best_is_named: seats.iter().any(|it| even(*it) > best - 1e-6),
-        said_several: advised.several,
+        all_are_named,
+        named: seats.len(),
     }
 }

@@ -45,8 +45,6 @@ pub enum Act {
 pub struct Advised {
     pub joint: JointRef,
     pub seats: Vec<HornSeat>,
-    /// Whether the words say that several are as good.
-    pub several: bool,
 }
 
 /// The builder.
@@ -287,7 +285,6 @@ impl Person {
                     self.advised.push(Advised {
                         joint: step.picture.joint.expect("a joint"),
                         seats: seats.clone(),
-                        several: step.next.contains("Several"),
                     });
                 }
                 Answer::Pick(start)

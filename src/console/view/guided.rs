@@ -1,6 +1,6 @@
 //! Guided work that has no drawing of its own: picture left, its numbers right, the scale of the one joint below.
 
-use super::pen::{Pen, columns};
+use super::pen::Pen;
 use super::{big, jog, scale};
 use super::{field::ValueField, leg::LegView, robot::RobotPicture, scale::Scale, sight::SightBox};
 use crate::console::theme::Role;
@@ -58,9 +58,10 @@ impl Guided {
         let width = pen.width();
         let used = match &self.options {
             Some((options, lit)) => {
-                let shown = options.len() as i32;
-                list(options, *lit, &mut pen.window(0, 1, 80, shown));
-                shown + 2
+                // Beside the list one line of numbers keeps its place.
+                let shown = (options.len() as i32 + 2).min(rows - 2);
+                super::list(options, *lit, &mut pen.window(0, 0, 80, shown));
+                shown
             }
             None => 0,
         };
@@ -100,7 +101,7 @@ impl Guided {
     fn numbers(&self, pen: &mut Pen<'_>) {
         let end = pen.width();
         let mut y = 1;
-        let crowded = pen.height() < 10 && self.lines.len() > 4;
+        let crowded = pen.height() < 5 || (pen.height() < 10 && self.lines.len() > 4);
         if !self.big.is_empty() && !crowded && big::width(&self.big) <= end {
             big::letters(pen, 0, y - 1, &self.big);
             pen.text_until(0, y + 2, end, &self.big_unit, Role::Plain);
@@ -125,18 +126,6 @@ impl Guided {
             };
             pen.text_until(0, y, end, line, role);
             y += 1;
-        }
-    }
-}
-
-/// What can be chosen, the lit one marked so that it survives a copy as text.
-fn list(options: &[String], lit: usize, pen: &mut Pen<'_>) {
-    let end = pen.width();
-    for (y, (index, option)) in (0..).zip(options.iter().enumerate()) {
-        pen.text_until(6, y, end, option, Role::Plain);
-        if index == lit {
-            pen.sign(4, y, '►', Role::Plain);
-            pen.mark(4, y, 2 + columns(option), Role::Chosen);
         }
     }
 }

@@ -163,7 +163,7 @@ impl Page {
     }
 }
 
-/// A list to choose from; the chosen line is always in sight.
+/// A list to choose from; the chosen line is always in sight, and arrows say where there are more.
 fn list(lines: &[String], chosen: usize, pen: &mut Pen<'_>) {
     let room = (pen.height() - 2).max(1) as usize;
     let first = (chosen + 1).saturating_sub(room);
@@ -174,6 +174,12 @@ fn list(lines: &[String], chosen: usize, pen: &mut Pen<'_>) {
             pen.sign(4, y, '►', Role::Plain);
             pen.mark(4, y, after - 4, Role::Chosen);
         }
+    }
+    if first > 0 {
+        pen.sign(2, 1, '↑', Role::Plain);
+    }
+    if first + room < lines.len() {
+        pen.sign(2, room as i32, '↓', Role::Plain);
     }
 }
 

@@ -693,3 +693,30 @@ fn help_hides_nothing_of_a_long_entry_and_says_when_there_is_more() {
         }
     }
 }
+
+#[test]
+fn a_long_list_keeps_its_lit_line_in_sight_and_covers_nothing() {
+    let page = |count: usize, lit: usize| {
+        let mut screen = samples_guided::guided();
+        if let Page::Guided(guided) = &mut screen.page {
+            guided.options = Some(((0..count).map(|n| format!("way {n}")).collect(), lit));
+            guided.lines = vec!["needed -50".into()];
+            guided.field = None;
+        }
+        lines(&drawn(&screen, Look::default(), 80, 24)).join("\n")
+    };
+    let scale = |page: &str| {
+        page.lines()
+            .rev()
+            .take(9)
+            .map(String::from)
+            .collect::<Vec<_>>()
+    };
+    let (short, first, last) = (page(2, 1), page(12, 0), page(12, 11));
+    for (page, lit, more) in [(&first, "► way 0 ", '↓'), (&last, "► way 11 ", '↑')] {
+        assert!(page.contains(lit) && page.contains(more), "{page}");
+        assert!(page.contains("needed -50"), "{page}");
+        assert_eq!(scale(page), scale(&short), "the scale and what is below it");
+    }
+    assert!(!first.contains("way 11") && !last.contains("way 0 "));
+}

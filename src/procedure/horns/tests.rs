@@ -97,7 +97,7 @@ fn two_teeth_that_are_nearly_as_good_are_both_named_with_their_margins() {
     };
     assert_eq!(
         step.next,
-        "Choose how the horn is to sit, then Enter. Several are as good."
+        "Choose how the horn is to sit, then Enter. Several may be as good."
     );
     assert_eq!(
         options[..],

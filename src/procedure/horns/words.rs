@@ -125,7 +125,7 @@ impl HornsMind {
                         "Choose how the horn is to sit, then Enter. The best one is first."
                             .to_string()
                     }
-                    true => "Choose how the horn is to sit, then Enter. Several are as good."
+                    true => "Choose how the horn is to sit, then Enter. Several may be as good."
                         .to_string(),
                     false => format!(
                         "No tooth fits: the best is short by {:.0}°. Choose, then Enter.",
@@ -198,10 +198,10 @@ fn pick(of: &[u32], now: u32, word: &str) -> Wants {
     }
 }
 
-/// The best seat and those as good, and as it is now.
+/// The best seat and those that may be as good, and as it is now.
 pub(super) fn options(advice: &Advice) -> Vec<HornSeat> {
     let mut all = vec![advice.best];
-    all.extend(advice.also.iter().take(3).copied());
+    all.extend(&advice.also);
     if !all.contains(&advice.now) {
         all.push(advice.now);
     }
