@@ -250,6 +250,13 @@ impl Work {
         self.undo.last().map(|group| group.what.as_str())
     }
 
+    /// The entries that Backspace would take back.
+    pub fn last_whats(&self) -> Vec<What> {
+        let last = self.undo.last().map_or(&[][..], |group| &group.entries);
+        let of_it = self.entries().iter().filter(|it| last.contains(&it.n));
+        of_it.map(|it| it.what.clone()).collect()
+    }
+
     /// Which joint Backspace would change, and to what guard.
     pub fn last_guard(&self) -> Option<(JointRef, Option<Span>)> {
         let group = self.undo.last()?;

@@ -4,6 +4,7 @@
 
 use crate::board;
 use crate::calibration::logbook::{JointName, Tool, What};
+use crate::console::actions;
 use crate::console::effect::{ByHand, Effect};
 use crate::console::state::State;
 use crate::procedure::Answer;
@@ -18,6 +19,10 @@ pub struct Pending {
     now: Vec<ByHand>,
     /// With the Enter that says that it is done.
     at_enter: Vec<ByHand>,
+    /// What was done with such an Enter.
+    done: Vec<ByHand>,
+    /// Done, and taken back in the logbook: it is not done twice when it is decided again.
+    stays: Vec<ByHand>,
     /// The number that was typed last.
     number: Option<String>,
     /// The numbers that were plugged in already.
@@ -34,6 +39,13 @@ pub(super) fn decided(state: &mut State, whats: &[What]) {
     };
     guided.by_hand.now.clear();
     for what in whats {
+        if let Some(act) = exchange(what) {
+            let stays = &mut guided.by_hand.stays;
+            match stays.iter().position(|it| *it == act) {
+                Some(at) => drop(stays.remove(at)),
+                None => guided.by_hand.now.push(act),
+            }
+        }
         match what {
             What::Placing { joints, tool, .. } => {
                 guided
@@ -41,35 +53,95 @@ pub(super) fn decided(state: &mut State, whats: &[What]) {
                     .now
                     .extend(joints.first().map(|it| gauge(it, *tool)));
             }
-            What::PlugsExchanged { pins } => {
-                let act = ByHand::SwapPlugs(pins.0.0, pins.1.0);
-                guided.by_hand.now.push(act);
-            }
-            What::ServoReplaced { joint, servo } => {
-                guided.by_hand.now.push(ByHand::ExchangeServo {
-                    leg: joint.leg.clone(),
-                    joint: joint.kind.word(),
-                    servo: servo.clone(),
-                });
-            }
-            What::Horn {
-                joint,
-                turn_teeth,
-                arm,
-                ..
-            } if (*turn_teeth, *arm) != (0, 0) => {
-                guided.by_hand.at_enter.push(ByHand::TurnHorn {
-                    leg: joint.leg.clone(),
-                    joint: joint.kind.word(),
-                    teeth: *turn_teeth,
-                    arm: *arm,
-                });
-            }
+            What::Horn { .. } => guided.by_hand.at_enter.extend(horn(what)),
             // It is unplugged once it is limp.
             What::ServoTested { .. } => guided.by_hand.at_enter.push(ByHand::ClearTestPin),
             _ => {}
         }
     }
+}
+
+/// What is exchanged as soon as it is recorded.
+fn exchange(what: &What) -> Option<ByHand> {
+    match what {
+        What::PlugsExchanged { pins } => Some(ByHand::SwapPlugs(pins.0.0, pins.1.0)),
+        What::ServoReplaced { joint, servo } => Some(ByHand::ExchangeServo {
+            leg: joint.leg.clone(),
+            joint: joint.kind.word(),
+            servo: servo.clone(),
+        }),
+        _ => None,
+    }
+}
+
+/// How a horn is turned, if it is.
+fn horn(what: &What) -> Option<ByHand> {
+    match what {
+        What::Horn {
+            joint,
+            turn_teeth,
+            arm,
+            ..
+        } if (*turn_teeth, *arm) != (0, 0) => Some(ByHand::TurnHorn {
+            leg: joint.leg.clone(),
+            joint: joint.kind.word(),
+            teeth: *turn_teeth,
+            arm: *arm,
+        }),
+        _ => None,
+    }
+}
+
+/// These entries are about to be taken back: the logbook does that, what hands did only hands can undo, and this says so.
+pub(super) fn taken_back(state: &mut State, whats: &[What]) {
+    let practice = state.practice();
+    let Some(guided) = state.guided.as_mut() else {
+        return;
+    };
+    let hands = &mut guided.by_hand;
+    hands.now.clear();
+    let mut said = None;
+    for what in whats {
+        if let Some(act) = exchange(what) {
+            said = Some(match what {
+                What::PlugsExchanged { pins } => format!(
+                    "Taken back. Plugs {} and {} stay exchanged: do not exchange them again.",
+                    pins.0.0, pins.1.0
+                ),
+                _ => "Taken back. The servo that was built in stays there until another is.".into(),
+            });
+            if practice {
+                hands.stays.push(act);
+            }
+        }
+        let Some(act) = horn(what) else { continue };
+        // Without practice nobody knows whether it was turned already.
+        let turned = hands.done.iter().position(|it| *it == act);
+        if let Some(at) = turned {
+            hands.done.remove(at);
+            hands.now.extend(back(what));
+        }
+        if turned.is_some() || !practice {
+            said = Some("Taken back. First turn the horn back, if it was turned already.".into());
+        }
+    }
+    if let Some(first) = said {
+        let second = guided.step().second;
+        actions::say(state, first, second);
+    }
+}
+
+/// A horn back to where it was.
+fn back(what: &What) -> Option<ByHand> {
+    let What::Horn { arms, .. } = what else {
+        return None;
+    };
+    let mut act = horn(what)?;
+    if let ByHand::TurnHorn { teeth, arm, .. } = &mut act {
+        *teeth = -*teeth;
+        *arm = (arms - *arm % arms) % arms;
+    }
+    Some(act)
 }
 
 fn gauge(joint: &JointName, tool: Tool) -> ByHand {
@@ -107,6 +179,7 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
         Answer::Undo => hands.at_enter.clear(),
         Answer::Enter | Answer::None => {
             let mut acts: Vec<ByHand> = hands.at_enter.drain(..).collect();
+            hands.done.extend(acts.iter().cloned());
             if let (Task::Servo, Some(pin), Some(servo)) = (guided.task, pin, hands.number.take()) {
                 hands.tried.push(servo.clone());
                 acts.push(ByHand::PutOnTestPin { servo, pin });

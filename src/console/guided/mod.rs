@@ -215,6 +215,8 @@ fn perform(state: &mut State, now: &Now) -> Vec<Effect> {
                     guided.queue.pop_front();
                 }
                 guided.held = Held::Record(0);
+                let whats = state.work.last_whats();
+                hands::taken_back(state, &whats);
                 effects.extend(recording::undo_guided(state, now));
             }
             Some(Do::Left) => {

@@ -180,6 +180,24 @@ fn a_horn_is_turned_by_hand_when_enter_says_so() {
     assert!(!turned(&desk) && desk.pulses.is_empty());
     desk.keys("<Enter>");
     assert!(turned(&desk));
+    // Back to the words that ask for it, and then to the choice: it is turned back, and by the choice once more.
+    desk.log.clear();
+    desk.keys("<BS>");
+    assert!(!desk.log.iter().any(|it| matches!(it, Effect::ByHand(_))));
+    desk.keys("<BS>");
+    desk.says("Taken back. First turn the horn back, if it was turned already.");
+    let turns = |desk: &Desk| -> (i32, u32) {
+        let of = |it: &Effect| match it {
+            Effect::ByHand(ByHand::TurnHorn { teeth, arm, .. }) => Some((*teeth, *arm)),
+            _ => None,
+        };
+        let all = desk.log.iter().filter_map(of);
+        all.fold((0, 0), |sum, it| (sum.0 + it.0, sum.1 + it.1))
+    };
+    assert_eq!(turns(&desk).0, -horn.turn_teeth);
+    assert_eq!((turns(&desk).1 + horn.arm) % horn.arms, 0);
+    desk.keys("<Enter> <Enter> <Enter>");
+    assert_eq!((turns(&desk).0, turns(&desk).1 % horn.arms), (0, 0));
 }
 
 /// Marram as it was measured, with one scale that is odd.

@@ -3,6 +3,7 @@
 use super::super::pin;
 use super::Desk;
 use crate::calibration::logbook::Dead;
+use crate::console::effect::{ByHand, Effect};
 use crate::console::view::Page;
 
 #[test]
@@ -165,4 +166,36 @@ fn a_new_robots_file_without_any_pin_is_led_through_plugs_and_gets_its_map() {
     for number in 30..=32 {
         assert!(text.contains(&format!("pin = {number}")), "{text}");
     }
+}
+
+#[test]
+fn plugs_that_were_exchanged_stay_so_when_that_is_taken_back() {
+    let mut desk = Desk::supplied();
+    desk.keys("<Enter> <Enter>");
+    for leg in ["e", "d", "c", "r", "f", "v"] {
+        // The first two of LF the wrong way round.
+        let order = match leg {
+            "e" => ["i", "u", "o"],
+            _ => ["u", "i", "o"],
+        };
+        for joint in order {
+            desk.settled();
+            desk.keys(&format!("{leg} {joint} k <Enter>"));
+        }
+    }
+    desk.settled();
+    desk.says("One exchange makes the plan. Choose, then Enter.");
+    let exchanged = |desk: &Desk| {
+        let by_hand = |it: &&Effect| matches!(it, Effect::ByHand(ByHand::SwapPlugs(..)));
+        desk.log.iter().filter(by_hand).count()
+    };
+    desk.keys("<Enter>");
+    desk.says("Exchange the plugs in 22 and 23");
+    assert_eq!(exchanged(&desk), 0);
+    desk.keys("<Enter>");
+    assert_eq!(exchanged(&desk), 1);
+    desk.keys("<BS>");
+    desk.says("Taken back. Plugs 22 and 23 stay exchanged: do not exchange them again.");
+    desk.keys("<Enter>");
+    assert_eq!(exchanged(&desk), 1, "they are exchanged already");
 }

@@ -4,7 +4,7 @@ use super::super::pin;
 use super::{Desk, SECOND};
 use crate::board::sight::{SeenMotion, SeenServo, Sight};
 use crate::console::bench::Place;
-use crate::console::effect::{Effect, Input};
+use crate::console::effect::{ByHand, Effect, Input};
 use crate::console::state::Front;
 
 fn practice(mut desk: Desk) -> Desk {
@@ -70,6 +70,16 @@ fn a_number_that_is_no_spare_is_refused_before_the_replacement_is_recorded() {
         desk.state.work.known().joints[1].servo.as_deref(),
         Some("20")
     );
+    let built_in = |desk: &Desk, number: &str| {
+        let of = |it: &&Effect| matches!(it, Effect::ByHand(ByHand::ExchangeServo { servo, .. }) if servo == number);
+        desk.log.iter().filter(of).count()
+    };
+    assert_eq!(built_in(&desk, "20"), 1);
+    // Taken back and decided again it sits there already; another one is built in.
+    desk.keys("<BS>");
+    desk.says("Taken back. The servo that was built in stays there until another is.");
+    desk.keys("<Enter>");
+    assert_eq!((built_in(&desk, "20"), built_in(&desk, "21")), (1, 0));
 }
 
 #[test]
