@@ -59,6 +59,20 @@ impl Supply {
     }
 }
 
+/// What one servo draws that stalls or starts with so much.
+fn draw(stall_a: f64) -> Draw {
+    Draw {
+        idle_a: IDLE_A,
+        moving_a: MOVING_A,
+        stall_a,
+    }
+}
+
+/// How many of these servos may start at once; nothing where limit or stall current is not known.
+pub(super) fn may_start(servos: u32, limit_a: Option<f64>, stall_a: Option<f64>) -> Option<u32> {
+    Some(draw(stall_a?).may_start(servos, limit_a?))
+}
+
 /// What may be asked of a supply, in words; a warning begins with `!`.
 pub(super) fn sums(servos: u32, stall_amps: Option<f64>, limit_amps: f64) -> Vec<String> {
     let Some(stall_a) = stall_amps else {
@@ -66,11 +80,7 @@ pub(super) fn sums(servos: u32, stall_amps: Option<f64>, limit_amps: f64) -> Vec
             "! stall current not known: look it up, or take 1 A for a small servo and 2.5 A for a standard one",
         );
     };
-    let draw = Draw {
-        idle_a: IDLE_A,
-        moving_a: MOVING_A,
-        stall_a,
-    };
+    let draw = draw(stall_a);
     let all = Doing {
         idle: 0,
         moving: 0,
