@@ -1,6 +1,10 @@
 //! The logbook on a real disk: what an append leaves there, what a crash may leave, what is refused unchanged;
 //! and `hornset fit`, which makes the calibration from it alone.
 
+#[cfg(unix)]
+#[path = "logbook/limits.rs"]
+mod limits;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -282,28 +286,6 @@ fn an_entry_that_cannot_be_is_not_written() {
         assert!(error.to_string().contains("expected"), "{error}");
     }
     assert_eq!(bytes(&path), before, "all or none");
-}
-
-#[cfg(unix)]
-#[test]
-fn a_full_disk_is_said_and_what_was_recorded_stays() {
-    use std::os::unix::fs::PermissionsExt;
-    let (folder, path) = own();
-    let mut book = begun(&path);
-    let before = bytes(&path);
-    // A logbook that cannot be written to stands in for a full disk.
-    let logbook = path_beside(&path);
-    let writable = fs::metadata(&logbook).expect("there").permissions();
-    fs::set_permissions(&logbook, fs::Permissions::from_mode(0o444)).expect("set");
-    let as_root = fs::OpenOptions::new().append(true).open(&logbook).is_ok();
-    if !as_root {
-        let error = book.append(&[mark(1487.5, 0.0)], AT).expect_err("refused");
-        assert!(error.to_string().contains("not recorded"), "{error}");
-    }
-    fs::set_permissions(&logbook, writable).expect("set");
-    assert_eq!(bytes(&path), before);
-    book.append(&[mark(1487.5, 0.0)], AT).expect("recorded");
-    drop(folder);
 }
 
 #[test]

@@ -334,6 +334,18 @@ impl Console {
         child
     }
 
+    /// Kills it, and waits for all that it had written to the terminal by then: the last whole picture.
+    pub fn killed(mut self) -> String {
+        let mut child = self.child.take().expect("it was started");
+        child.kill().expect("it runs");
+        child.wait().expect("it has ended");
+        // Without its process the terminal gives what was written, and then its end.
+        if let Some(reader) = self.reader.take() {
+            reader.join().expect("the reading thread ends");
+        }
+        self.shown().picture.clone()
+    }
+
     /// Waits until the process is stopped by job control.
     #[track_caller]
     pub fn until_suspended(&self) {

@@ -346,30 +346,22 @@ fn lines(entries: &[Entry]) -> Result<String, LogbookError> {
 
 impl Home {
     fn append(&mut self, text: &str) -> Result<(), LogbookError> {
-        let is_new = self.size == 0;
         self.write(text).map_err(|error| match error {
             Trouble::Changed => LogbookError::Changed(self.path.clone()),
             Trouble::Disk(why) => LogbookError::Write {
                 path: self.path.clone(),
                 why,
             },
-        })?;
-        if is_new {
-            let folder = disk::folder_of(&self.path);
-            disk::sync_folder(&folder).map_err(|why| LogbookError::Write {
-                path: self.path.clone(),
-                why,
-            })?;
-        }
-        Ok(())
+        })
     }
 
     /// Writes after the last good line, and syncs. Whatever fails, the next write begins at the same place.
     fn write(&mut self, text: &str) -> Result<(), Trouble> {
+        let is_new = self.size == 0;
         let mut file = OpenOptions::new()
             .read(true)
             .write(true)
-            .create(self.size == 0)
+            .create(is_new)
             .truncate(false)
             .open(&self.path)
             .map_err(|error| match error.kind() {
@@ -382,7 +374,11 @@ impl Home {
             bytes.push(b'\n');
         }
         bytes.extend_from_slice(text.as_bytes());
-        let written = put(&mut file, self.good, &bytes);
+        let written = put(&mut file, self.good, &bytes).and_then(|()| match is_new {
+            // A new file lasts only once its folder knows it.
+            true => disk::sync_folder(&disk::folder_of(&self.path)),
+            false => Ok(()),
+        });
         if let Err(error) = written {
             // What was written of it is not recorded; if even this fails, the next write tries again.
             let _ = file.set_len(self.good);
