@@ -3,7 +3,8 @@
 //! He reads only what a person would see: the step on the screen, the joints that move, a gauge, a hum.
 //! He runs supply, single servos, plugs, horns, rough bounds, marks, ends, waking and the check through the step
 //! machines of `procedure`, on a hundred robots; what he observed goes through the logbook and its fit, and is judged
-//! against the truth here and nowhere else. Every pulse of every millisecond is the firmware core's own.
+//! against the truth here and nowhere else. Every second robot has a supply too weak for many starts at once.
+//! Every pulse of every millisecond is the firmware core's own.
 //! The bars are those of issue 4; a control for each kind of check shows that it can fail.
 #![cfg(feature = "practice")]
 

@@ -136,7 +136,8 @@ fn far_from_rest(folder: &Path) {
     std::fs::write(folder.join("far.toml"), text).expect("written");
 }
 
-/// The practice robot's own supply sags: nothing here tells the console that it did but the board's reset.
+/// The practice robot's own supply sags, and the builder has typed another's limit: nothing here tells the console
+/// but the board's reset.
 #[test]
 fn a_supply_too_weak_for_the_wakes_is_told_as_a_brown_out_and_the_next_ones_are_eased() {
     let folder = folder();
@@ -165,7 +166,7 @@ fn a_supply_too_weak_for_the_wakes_is_told_as_a_brown_out_and_the_next_ones_are_
     console.press("<Enter>", "Does each plug sit as drawn");
     console.press("<Enter>", "Type what the servo supply is set to");
     console.press("5.2<Enter>", "Type its current limit");
-    console.press("3<Enter>", "Type one servo's stall current");
+    console.press("10<Enter>", "Type one servo's stall current");
     console.press("1.4<Enter>", "Type the volts on the supply's own display");
     console.press("n", "Type the amps");
     console.press("n", "all 18 stalled 25.2 A");
@@ -175,7 +176,7 @@ fn a_supply_too_weak_for_the_wakes_is_told_as_a_brown_out_and_the_next_ones_are_
     console.press("<Enter>", "Enter opens Waking for LF, the leg.");
     console.press("j", "Enter opens Waking for the whole robot");
     console.press("<Enter>", "Enter: wake 18 servos, one after the other.");
-    // 18 · 1.4 A against 3 A, by hand: the sum and its warning stand there before anything wakes.
+    // 18 · 1.4 A against 10 A, by hand: the sum and its warning stand there before anything wakes.
     console.see("all 18 stalled 25.2 A");
     console.see("! more than the limit");
     console.press("<Enter>", "Hands away.");

@@ -10,12 +10,21 @@ use super::words::{Answer, Detail, Picture, Step, Wants, counted, wrapped};
 use crate::calibration::logbook::{SupplyQuestion as Q, What};
 use crate::estimate::Knowledge;
 use crate::estimate::knowledge::{SupplyKnown, SupplySaid};
-use crate::estimate::supply::{Doing, Draw};
+use crate::estimate::supply::{Doing, Draw, Lead, Regulator};
 
 /// A servo at rest and one that turns without a load, A (common practice for small servos).
 pub(super) const IDLE_A: f64 = 0.01;
 /// See [`IDLE_A`].
 pub(super) const MOVING_A: f64 = 0.5;
+
+/// A lithium pack of three cells, V; what a converter gives of what it takes; and leads as they are often used (common practice).
+const PACK_V: f64 = 11.1;
+/// See [`PACK_V`].
+const EFFICIENCY: f64 = 0.85;
+/// See [`PACK_V`].
+const LEAD_GAUGE: u32 = 18;
+/// See [`PACK_V`].
+const LEAD_M: f64 = 0.5;
 
 /// What is offered where the supply was never written down, V and A.
 const COMMON_VOLTS: f64 = 5.0;
@@ -59,6 +68,20 @@ impl Supply {
     }
 }
 
+/// What one servo draws that stalls or starts with so much.
+fn draw(stall_a: f64) -> Draw {
+    Draw {
+        idle_a: IDLE_A,
+        moving_a: MOVING_A,
+        stall_a,
+    }
+}
+
+/// How many of these servos may start at once; nothing where limit or stall current is not known.
+pub(super) fn may_start(servos: u32, limit_a: Option<f64>, stall_a: Option<f64>) -> Option<u32> {
+    Some(draw(stall_a?).may_start(servos, limit_a?))
+}
+
 /// What may be asked of a supply, in words; a warning begins with `!`.
 pub(super) fn sums(servos: u32, stall_amps: Option<f64>, limit_amps: f64) -> Vec<String> {
     let Some(stall_a) = stall_amps else {
@@ -66,11 +89,7 @@ pub(super) fn sums(servos: u32, stall_amps: Option<f64>, limit_amps: f64) -> Vec
             "! stall current not known: look it up, or take 1 A for a small servo and 2.5 A for a standard one",
         );
     };
-    let draw = Draw {
-        idle_a: IDLE_A,
-        moving_a: MOVING_A,
-        stall_a,
-    };
+    let draw = draw(stall_a);
     let all = Doing {
         idle: 0,
         moving: 0,
@@ -90,6 +109,21 @@ pub(super) fn sums(servos: u32, stall_amps: Option<f64>, limit_amps: f64) -> Vec
         }));
     }
     lines
+}
+
+/// What such a current asks of what comes before and after the regulator, in words.
+fn on_the_way(out_v: f64, limit_a: f64) -> Vec<String> {
+    let converter = Regulator {
+        out_v,
+        limit_a,
+        efficiency: EFFICIENCY,
+    };
+    let lead = Lead::of_gauge(LEAD_GAUGE, LEAD_M);
+    wrapped(&format!(
+        "giving {limit_a:.1} A a converter takes {:.1} A from {PACK_V} V (85 % assumed), and {LEAD_M} m of {LEAD_GAUGE} gauge leads drop {:.2} V",
+        converter.input_a(limit_a, PACK_V),
+        lead.drop_v(limit_a)
+    ))
 }
 
 impl SupplyMind {
@@ -298,6 +332,9 @@ impl Mind for SupplyMind {
         if matches!(self.state(), State::Sums | State::Over) {
             let stall_amps = self.value(Q::StallAmps);
             lines.extend(sums(self.servos, stall_amps, self.limit_amps()));
+            if self.yes(Q::OwnSource) == Some(true) {
+                lines.extend(on_the_way(self.volts(), self.limit_amps()));
+            }
         }
         Step {
             title: format!("Supply ── {}", counted(self.servos as usize, "servo")),
@@ -377,6 +414,20 @@ mod tests {
         let mut it = Supply::new(&Knowledge::default());
         it.mind.servos = 18;
         it
+    }
+
+    #[test]
+    fn battery_current_and_the_drop_on_the_leads_stand_beside_the_sums() {
+        let mut rig = Rig::new(supply(), &[]);
+        rig.say(Answer::Pick(0)).say(Answer::Enter);
+        rig.say(Answer::Enter);
+        for value in [6.0, 10.0, 0.5, 6.0, 0.2] {
+            rig.say(Answer::Value(value));
+        }
+        // 10 A · 6 V / (0.85 · 11.1 V); 1.024 mm across, 0.8231 mm² (ASTM B258), 2 · 0.5 m / (58 m/Ωmm² · 0.8231 mm²) · 10 A.
+        let text = rig.step().lines.join(" ");
+        let wanted = "giving 10.0 A a converter takes 6.4 A from 11.1 V (85 % assumed), and 0.5 m of 18 gauge leads drop 0.21 V";
+        assert!(text.contains(wanted), "{text}");
     }
 
     #[test]

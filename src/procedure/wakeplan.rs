@@ -1,11 +1,12 @@
-//! Waking more than a few servos: the sum is shown first, and after a brown-out they wake one by one, in an eased order.
+//! Waking more than a few servos: the sum is shown first; after a brown-out, and on a supply whose limit lets only
+//! one or two start at once, they wake one by one, in an eased order.
 //!
 //! Unlike other machines it leaves what it woke awake.
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, seats};
-use super::supply::sums;
+use super::supply::{may_start, sums};
 use super::words::{Answer, Picture, Scope, Step, Wants, counted, wrapped};
 use crate::calibration::model::JointKind;
 use crate::estimate::Knowledge;
@@ -23,13 +24,32 @@ enum State {
     Over,
 }
 
+/// Why they wake one by one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Eased {
+    BrownOut,
+    /// The supply's stated limit lets only so many start at once.
+    MayStart(u32),
+}
+
+impl Eased {
+    fn words(self) -> String {
+        let why = match self {
+            Eased::BrownOut => "after a brown-out".to_string(),
+            Eased::MayStart(0) => "the limit is below one start".to_string(),
+            Eased::MayStart(may) => format!("the limit lets {may} start at once"),
+        };
+        format!("{why}: coxas first, they lift nothing, femurs last")
+    }
+}
+
 /// The waking of some joints.
 #[derive(Debug, Clone)]
 pub struct WakingMind {
     seats: Vec<(Seat, Pulse)>,
     state: State,
-    /// One by one, each with an Enter.
-    eased: bool,
+    /// One by one, each with an Enter; and why.
+    eased: Option<Eased>,
     limit_amps: Option<f64>,
     stall_amps: Option<f64>,
     /// Servos that were awake before.
@@ -40,7 +60,8 @@ pub struct WakingMind {
 pub type Waking = Machine<WakingMind>;
 
 impl Waking {
-    /// The joints of this scope at the last pulses that were known; `eased` after a brown-out.
+    /// The joints of this scope at the last pulses that were known; `eased` after a brown-out, and by itself where the
+    /// supply's limit lets fewer than [`FEW`] start at once.
     pub fn new(
         knowledge: &Knowledge,
         scope: Scope,
@@ -95,7 +116,17 @@ impl Waking {
         for (seat, pulse) in &mut seats {
             *pulse = (*pulse).clamp(seat.ground.0, seat.ground.1);
         }
-        if eased {
+        let before = bench.awake.len();
+        let eased = if eased {
+            Some(Eased::BrownOut)
+        } else {
+            // The board starts one each 60 ms, and a long jump lasts longer: a few start while others still turn.
+            let count = (seats.len() + before) as u32;
+            may_start(count, limit_amps, stall_amps)
+                .filter(|may| *may < count.min(FEW as u32))
+                .map(Eased::MayStart)
+        };
+        if eased.is_some() {
             seats.sort_by_key(|(it, _)| weight(it.name.kind));
         }
         let mind = WakingMind {
@@ -108,7 +139,7 @@ impl Waking {
             eased,
             limit_amps,
             stall_amps,
-            before: bench.awake.len(),
+            before,
         };
         Machine::of(mind, Hand::new(&bench.awake))
     }
@@ -173,10 +204,10 @@ impl Mind for WakingMind {
                 0,
                 "HANDS AWAY",
                 match self.eased {
-                    false => {
+                    None => {
                         format!("Enter: wake {servos}, one after the other. Hands away first.")
                     }
-                    true => {
+                    Some(_) => {
                         format!("Enter: wake {servos}, one for each Enter. Hands away first.")
                     }
                 },
@@ -214,10 +245,8 @@ impl Mind for WakingMind {
                 return step;
             }
         };
-        if self.eased {
-            lines.extend(wrapped(
-                "after a brown-out: coxas first, they lift nothing, femurs last",
-            ));
+        if let Some(why) = self.eased {
+            lines.extend(wrapped(&why.words()));
         }
         let seat = self.seats.get(awake).map(|it| &it.0);
         Step {
@@ -239,7 +268,7 @@ impl Mind for WakingMind {
 
     fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
         self.state = match (self.state, answer) {
-            (State::Ready, Answer::Enter) if self.eased => State::Waking(1),
+            (State::Ready, Answer::Enter) if self.eased.is_some() => State::Waking(1),
             (State::Ready, Answer::Enter) => State::Waking(self.seats.len()),
             (State::Waking(k), Answer::Enter) if k < self.seats.len() => State::Waking(k + 1),
             (State::Over | State::Waking(_), Answer::Enter) => return Turn::Leave,
@@ -279,7 +308,7 @@ impl Mind for WakingMind {
     /// It went limp while many were awake: from now on one by one.
     fn interrupted(&mut self) {
         if matches!(self.state, State::Waking(_)) {
-            self.eased = true;
+            self.eased = Some(Eased::BrownOut);
             self.seats.sort_by_key(|(it, _)| weight(it.name.kind));
             self.state = State::Ready;
         }
@@ -343,16 +372,16 @@ mod tests {
 
     #[test]
     fn the_sum_is_shown_before_anything_wakes() {
-        let it = Waking::from_seats(leg(), false, Some(2.0), Some(1.2), Bench::default());
+        let it = Waking::from_seats(leg(), false, Some(4.0), Some(1.2), Bench::default());
         let mut rig = Rig::new(it, &grounds());
         let step = rig.step();
-        // 3 · 1.2 A, by hand.
+        // 3 · 1.2 A, by hand; one more is warned of above.
         assert!(
             step.lines.iter().any(|l| l.contains("all 3 stalled 3.6 A")),
             "{:?}",
             step.lines
         );
-        assert!(step.wrong && rig.asked.is_empty());
+        assert!(!step.wrong && rig.asked.is_empty());
         rig.say(Answer::Enter);
         assert_eq!(woken(&rig.asked), [22, 23, 24]);
         assert_eq!(rig.step().wants, Wants::Over);
@@ -377,8 +406,29 @@ mod tests {
     }
 
     #[test]
+    fn a_limit_that_lets_fewer_than_a_few_start_eases_the_order_before_any_brown_out() {
+        let begun = |limit| {
+            let it = Waking::from_seats(leg(), false, Some(limit), Some(1.2), Bench::default());
+            let mut rig = Rig::new(it, &grounds());
+            let lines = rig.step().lines.join(" ");
+            rig.say(Answer::Enter);
+            (woken(&rig.asked), lines)
+        };
+        // 2 · 1.2 A and one at rest with 0.01 A, by hand.
+        let (pins, lines) = begun(2.41);
+        assert_eq!(pins, [22]);
+        assert!(lines.contains("the limit lets 2 start at once"), "{lines}");
+        // 1.2 A and two at rest: not even one may.
+        let (pins, lines) = begun(1.21);
+        assert_eq!(pins, [22]);
+        assert!(lines.contains("the limit is below one start"), "{lines}");
+        // 3 · 1.2 A: they all may.
+        assert_eq!(begun(3.61).0, [22, 23, 24]);
+    }
+
+    #[test]
     fn a_reset_while_waking_eases_the_order() {
-        let it = Waking::from_seats(leg(), false, Some(2.0), Some(1.2), Bench::default());
+        let it = Waking::from_seats(leg(), false, Some(10.0), Some(1.2), Bench::default());
         let mut rig = Rig::new(it, &grounds());
         rig.say(Answer::Enter);
         rig.space();

@@ -77,6 +77,12 @@ impl Bench {
         ticket
     }
 
+    /// Whether the board was reset because its supply dipped.
+    pub fn browned_out(&self) -> bool {
+        let mut mishaps = self.mishaps.iter();
+        mishaps.any(|it| it.contains("Reset") && it.contains("Brownout"))
+    }
+
     /// Waits for a pin's first pulse.
     pub fn until_awake(&mut self, pin: Pin) {
         for _ in 0..5000 {

@@ -61,6 +61,8 @@ pub struct Robot {
     pub worst_doing: [String; 2],
     pub beyond_us: [f64; 18],
     pub mishaps: Vec<String>,
+    /// On a weak supply: whether the board goes down when all start at once.
+    pub at_once_browns_out: Option<bool>,
     pub answers: usize,
     pub minutes: f64,
 }
@@ -118,6 +120,11 @@ impl Figures {
         )
     }
 
+    /// Of the weak supplies: whether the board goes down when all start at once.
+    fn weak(&self) -> impl Iterator<Item = bool> {
+        self.robots.iter().filter_map(|it| it.at_once_browns_out)
+    }
+
     fn called_off(&self) -> Vec<String> {
         let told = self.robots.iter().flat_map(|it| {
             let said = move |line: &String| format!("seed {}: {line}", it.seed);
@@ -154,6 +161,12 @@ impl Figures {
             }
             if it.awake != 18 {
                 say(format!("{} of 18 woke by the plan", it.awake));
+            }
+            if it.at_once_browns_out == Some(false) {
+                say(
+                    "its weak supply bears all at once: the plan was not put to the test"
+                        .to_string(),
+                );
             }
             if !it.loosened_found {
                 say("the loosened horn was not found by the check".to_string());
@@ -263,6 +276,12 @@ impl fmt::Display for Figures {
             most(|it| f64::from(it.worst.outward_ms)),
             most(|it| f64::from(it.worst.pressing_ms)),
             most(|it| it.worst.beyond_us)
+        )?;
+        writeln!(
+            f,
+            "{} weak supplies, on which the plan woke all; when all start at once, {} of them brown out",
+            self.weak().count(),
+            self.weak().filter(|it| *it).count()
         )?;
         writeln!(
             f,

@@ -2,15 +2,15 @@
 
 use std::rc::Rc;
 
-use hornset::board::Hands;
-use hornset::calibration::logbook::{Entry, What};
-use hornset::calibration::model::{JointKind, JointRef};
+use hornset::board::{Hands, Request};
+use hornset::calibration::logbook::{Entry, Way, What};
+use hornset::calibration::model::{Joint, JointKind, JointRef};
 use hornset::estimate::{Knowledge, knowledge};
-use hornset::practice::{Settings, TrueJoint, Truth};
+use hornset::practice::{Fault, Settings, TrueJoint, Truth};
 use hornset::procedure::{
     Bench as Known, Bounds, Check, Ends, Horns, Marks, Plugs, Scope, Servo, Supply, Waking,
 };
-use hornset::units::Pin;
+use hornset::units::{Pin, Pulse};
 
 use crate::driver::Driver;
 use crate::figures::{Fitted, HORN_DEG, Horned, JointFigures, Robot};
@@ -24,15 +24,29 @@ const FIRST: usize = 6;
 const TEST_PIN: u8 = 44;
 /// How long all eighteen stay awake, ms.
 const ALL_AWAKE_MS: u32 = 3000;
+/// How far he has them wake from where they were parked: this part of the way to their limits.
+const FAR: f64 = 0.8;
 /// The leg at which a screw comes loose in the end.
 const LOOSENED: JointRef = JointRef {
     leg: 5,
     kind: JointKind::Tibia,
 };
 
+/// This seed's bench: every second one has a supply of 3 A over thin leads.
+fn bench_of(seed: u64) -> Settings {
+    let settings = Settings::seeded(seed);
+    match seed % 2 {
+        0 => settings,
+        _ => Settings {
+            faults: settings.faults.with(Fault::WeakSupply),
+            ..settings
+        },
+    }
+}
+
 /// Leads the builder of this seed's robot through everything.
 pub fn whole_robot(seed: u64) -> Robot {
-    let mut driver = Driver::new(Settings::seeded(seed), seed);
+    let mut driver = Driver::new(bench_of(seed), seed);
     let mut robot = Robot {
         seed,
         ..Robot::default()
@@ -57,6 +71,7 @@ pub fn whole_robot(seed: u64) -> Robot {
         judge_marks(&driver, leg, placings, &mut robot);
     }
     robot.awake = wake_all(&mut driver);
+    driver.all_limp();
     let (known, truth) = (driver.known(), driver.bench.world.truth());
     robot.plugs_wrong = plugs_wrong(&known, &truth);
     robot.unbounded = unbounded(&known, &truth);
@@ -68,6 +83,9 @@ pub fn whole_robot(seed: u64) -> Robot {
     robot.worst_doing = driver.bench.watch.worst_doing.clone();
     robot.beyond_us = driver.bench.watch.beyond_us;
     robot.mishaps = driver.bench.mishaps.clone();
+    if bench_of(seed).faults.has(Fault::WeakSupply) {
+        robot.at_once_browns_out = Some(browns_out_at_once(&mut driver));
+    }
     robot
 }
 
@@ -157,21 +175,51 @@ pub fn judge_fits(
     }
 }
 
-/// Wakes all by the plan, and leaves them awake for a while; how many are.
+/// Wakes all by the plan, far from where they were parked, and leaves them awake for a while; how many are.
 fn wake_all(driver: &mut Driver) -> usize {
     let known = driver.known();
-    driver.work(Waking::new(
-        &known,
-        Scope::Robot,
-        &[],
-        false,
-        Known::default(),
-    ));
+    let far = far_from_parked(&known);
+    let waking = Waking::new(&known, Scope::Robot, &far, false, Known::default());
+    driver.work(waking);
     driver.bench.run(ALL_AWAKE_MS);
     let pulses = driver.bench.world.pulses().iter();
-    let awake = pulses.filter(|pulse| pulse.ticks > 0).count();
-    driver.all_limp();
-    awake
+    pulses.filter(|pulse| pulse.ticks > 0).count()
+}
+
+/// Every joint turned toward larger angles: no leg comes nearer to its neighbour.
+fn far_from_parked(known: &Knowledge) -> Vec<(Pin, Pulse)> {
+    let far = |(at, joint): (JointRef, &Joint)| {
+        let (low, high) = joint.limits?;
+        let limit = match known.joint(at)?.way? {
+            Way::Positive => high,
+            Way::Negative => low,
+        };
+        let centre = Pulse::CENTRE.us();
+        Some((
+            joint.pin?,
+            Pulse::from_us(centre + FAR * (limit.us() - centre))?,
+        ))
+    };
+    known.robot.joints().filter_map(far).collect()
+}
+
+/// The same joints on the same supply all start at once, back from there: whether the board is reset.
+fn browns_out_at_once(driver: &mut Driver) -> bool {
+    wake_all(driver);
+    let pins = far_from_parked(&driver.known());
+    let bench = &mut driver.bench;
+    for &(pin, _) in &pins {
+        let (pin, us_per_s) = (Some(pin), 100_000);
+        let slew = bench.ask(Request::Slew { pin, us_per_s });
+        slew.expect("it is done");
+    }
+    let before = bench.browned_out();
+    for half in pins.chunks(pins.len() / 2) {
+        let moves = half.iter().map(|(pin, _)| (*pin, Pulse::CENTRE)).collect();
+        bench.send(Request::Go { ms: 0, moves });
+    }
+    bench.run(ALL_AWAKE_MS);
+    !before && bench.browned_out()
 }
 
 /// Joints without limits, or with limits outside of their ends.
