@@ -1,7 +1,7 @@
 //! A scripted builder leads the faulty practice robot through the whole job, in virtual time.
 //!
 //! He reads only what a person would see: the step on the screen, the joints that move, a gauge, a hum.
-//! He runs supply, single servos, plugs, horns, rough bounds, marks, ends, waking and the check through the step
+//! He runs supply, single servos, plugs, horns, rough bounds, marks, ends, waking, the check and a servo replaced through the step
 //! machines of `procedure`, on a hundred robots; what he observed goes through the logbook and its fit, and is judged
 //! against the truth here and nowhere else. Every second robot has a supply too weak for many starts at once.
 //! Every pulse of every millisecond is the firmware core's own.
@@ -16,10 +16,14 @@ mod controls;
 mod driver;
 #[path = "builder/figures.rs"]
 mod figures;
+#[path = "support/joint_tables.rs"]
+mod joint_tables;
 #[path = "builder/judge.rs"]
 mod judge;
 #[path = "builder/person.rs"]
 mod person;
+#[path = "builder/replaced.rs"]
+mod replaced;
 #[path = "builder/watch.rs"]
 mod watch;
 

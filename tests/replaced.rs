@@ -1,36 +1,18 @@
 //! A servo replaced, from the step machine through logbook and fold to the saved file: only its joint's bytes change.
 
+#[path = "support/joint_tables.rs"]
+mod joint_tables;
+
 use std::fs;
 
 use hornset::calibration::logbook::Logbook;
-use hornset::calibration::{JointKind, JointRef, MARRAM, edit, file};
+use hornset::calibration::{JointRef, MARRAM, edit, file};
 use hornset::estimate::{knowledge, taken_over};
 use hornset::procedure::{Answer, Ask, Bench, Do, Heard, Procedure, Replace};
 
-const AT: &str = "2026-04-02T08:15:00Z";
+use joint_tables::pieces;
 
-/// The file's text in pieces: each joint's own table, and what stands between them.
-fn pieces(text: &str) -> (Vec<String>, Vec<String>) {
-    let (mut tables, mut between) = (Vec::new(), vec![String::new()]);
-    let mut inside = false;
-    for line in text.split_inclusive('\n') {
-        if line.starts_with('[') {
-            inside = JointKind::ALL
-                .iter()
-                .any(|kind| line.trim_end() == format!("[leg.{}]", kind.word()));
-            if inside {
-                tables.push(String::new());
-                between.push(String::new());
-            }
-        }
-        let piece = match inside {
-            true => tables.last_mut(),
-            false => between.last_mut(),
-        };
-        piece.expect("begun").push_str(line);
-    }
-    (tables, between)
-}
+const AT: &str = "2026-04-02T08:15:00Z";
 
 /// The machine for a replaced servo, its fold and the saved file: for each of the eighteen joints in turn.
 #[test]

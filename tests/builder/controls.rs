@@ -82,7 +82,7 @@ fn who_misreads_the_gauge_has_the_wrong_tooth_and_the_wrong_middle() {
     judge::plugs(&mut driver);
     let mut robot = Robot::default();
     driver.person.misreads_deg = 9.0;
-    judge::horns(&mut driver, 1, &mut robot);
+    judge::horns(&mut driver, Scope::Leg(1), &mut robot);
     assert!(
         robot.horns.iter().all(|it| it.loss_deg > 4.0),
         "{:?}",

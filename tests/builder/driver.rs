@@ -243,7 +243,8 @@ impl Driver {
             What::Bounds {
                 low_us, high_us, ..
             } => watch.confirm(place, (*low_us, *high_us)),
-            What::StartOver {
+            What::ServoReplaced { .. }
+            | What::StartOver {
                 part: Part::Bounds, ..
             } => watch.confirm(place, (1500.0, 1500.0)),
             _ => {}

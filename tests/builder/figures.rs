@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use crate::replaced::Replaced;
 use crate::watch::Worst;
 
 /// A fit against the truth.
@@ -63,6 +64,8 @@ pub struct Robot {
     pub mishaps: Vec<String>,
     /// On a weak supply: whether the board goes down when all start at once.
     pub at_once_browns_out: Option<bool>,
+    /// The servo that was replaced in the end.
+    pub replaced: Option<Replaced>,
     pub answers: usize,
     pub minutes: f64,
 }
@@ -123,6 +126,21 @@ impl Figures {
     /// Of the weak supplies: whether the board goes down when all start at once.
     fn weak(&self) -> impl Iterator<Item = bool> {
         self.robots.iter().filter_map(|it| it.at_once_browns_out)
+    }
+
+    fn replaced(&self) -> impl Iterator<Item = &Replaced> {
+        self.robots.iter().filter_map(|it| it.replaced.as_ref())
+    }
+
+    /// How many of the joints with a new servo are good in angle and in µs/degree.
+    fn replaced_well(&self) -> usize {
+        let (_, deg, relative) = BARS[1];
+        let good = |it: &&Replaced| {
+            it.fitted.is_some_and(|it| {
+                it.middle_off_deg.abs() <= deg && it.scale_off.abs() <= relative && it.marks >= 12
+            })
+        };
+        self.replaced().filter(good).count()
     }
 
     fn called_off(&self) -> Vec<String> {
@@ -194,6 +212,15 @@ impl Figures {
             if !it.servo_has && !it.told_short {
                 broken.push(format!("{}: short, and nobody said so", it.what));
             }
+        }
+        for it in self.replaced() {
+            if !it.others_stay || !it.own_is_new {
+                broken.push(format!("the file after a servo was replaced: {it:?}"));
+            }
+        }
+        let (good, all) = (self.replaced_well(), self.replaced().count());
+        if all == 0 || (good as f64) < SHARE * all as f64 {
+            broken.push(format!("{good} of {all} joints with a new servo are good"));
         }
         for bar in BARS {
             let (angle, scale) = self.shares(bar);
@@ -282,6 +309,13 @@ impl fmt::Display for Figures {
             "{} weak supplies, on which the plan woke all; when all start at once, {} of them brown out",
             self.weak().count(),
             self.weak().filter(|it| *it).count()
+        )?;
+        writeln!(
+            f,
+            "{} servos replaced: {} of those joints are good, and {} files changed nowhere else",
+            self.replaced().count(),
+            self.replaced_well(),
+            self.replaced().filter(|it| it.others_stay).count()
         )?;
         writeln!(
             f,

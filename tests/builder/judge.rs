@@ -15,6 +15,7 @@ use hornset::units::{Pin, Pulse};
 use crate::driver::Driver;
 use crate::figures::{Fitted, HORN_DEG, Horned, JointFigures, Robot};
 use crate::person::{Advised, index};
+use crate::replaced;
 
 /// How often the judge reads the gauge to learn the error of its placing, which nobody else can know.
 const READS: u32 = 400;
@@ -26,6 +27,8 @@ const TEST_PIN: u8 = 44;
 const ALL_AWAKE_MS: u32 = 3000;
 /// How far he has them wake from where they were parked: this part of the way to their limits.
 const FAR: f64 = 0.8;
+/// Every so many-th robot has a servo replaced in the end.
+const REPLACED: u64 = 5;
 /// The leg at which a screw comes loose in the end.
 const LOOSENED: JointRef = JointRef {
     leg: 5,
@@ -56,7 +59,7 @@ pub fn whole_robot(seed: u64) -> Robot {
     spares(&mut driver, &mut robot);
     robot.swapped = plugs(&mut driver);
     for leg in 0..known.robot.legs.len() {
-        horns(&mut driver, leg, &mut robot);
+        horns(&mut driver, Scope::Leg(leg), &mut robot);
         driver.work(Bounds::new(
             &driver.known(),
             Scope::Leg(leg),
@@ -72,6 +75,9 @@ pub fn whole_robot(seed: u64) -> Robot {
     }
     robot.awake = wake_all(&mut driver);
     driver.all_limp();
+    if seed.is_multiple_of(REPLACED) {
+        robot.replaced = Some(replaced::one_servo(&mut driver, &mut robot));
+    }
     let (known, truth) = (driver.known(), driver.bench.world.truth());
     robot.plugs_wrong = plugs_wrong(&known, &truth);
     robot.unbounded = unbounded(&known, &truth);
@@ -118,11 +124,11 @@ pub fn plugs(driver: &mut Driver) -> bool {
         .any(|(a, b)| a.pin != b.pin)
 }
 
-/// The horns of a leg, and what was advised for them.
-pub fn horns(driver: &mut Driver, leg: usize, robot: &mut Robot) {
+/// The horns of a scope, and what was advised for them.
+pub fn horns(driver: &mut Driver, scope: Scope, robot: &mut Robot) {
     let before = driver.bench.world.truth();
     let known = driver.known();
-    driver.work(Horns::new(&known, Scope::Leg(leg), Known::default()));
+    driver.work(Horns::new(&known, scope, Known::default()));
     for advised in driver.person.advised.drain(..) {
         let truth = &before.joints[index(advised.joint)];
         let needed = known
@@ -134,17 +140,16 @@ pub fn horns(driver: &mut Driver, leg: usize, robot: &mut Robot) {
     }
 }
 
-/// The marks of a leg: two rounds a joint in one placing; the placings' errors come back.
+/// The marks of a leg; the placings' errors come back.
 pub fn marks(driver: &mut Driver, leg: usize) -> [f64; 3] {
-    JointKind::ALL.map(|kind| {
-        let at = JointRef { leg, kind };
-        driver.work(Marks::new(
-            &driver.known(),
-            Scope::Joint(at),
-            Known::default(),
-        ));
-        placing_error(driver, at)
-    })
+    JointKind::ALL.map(|kind| marks_of(driver, JointRef { leg, kind }))
+}
+
+/// The marks of a joint: two rounds in one placing; the placing's error comes back.
+pub fn marks_of(driver: &mut Driver, at: JointRef) -> f64 {
+    let scope = Scope::Joint(at);
+    driver.work(Marks::new(&driver.known(), scope, Known::default()));
+    placing_error(driver, at)
 }
 
 /// Compares what six and what twelve readings gave with the truth.
@@ -324,7 +329,12 @@ fn fits(driver: &Driver, leg: usize) -> (Knowledge, Rc<Knowledge>) {
 /// Angle at the mid-travel pulse and µs/degree against the truth.
 ///
 /// The truth's µs/degree is the best straight line over ±45° about mid-travel, or over as much of that as the servo has.
-fn fitted(truth: &TrueJoint, known: &Knowledge, at: JointRef, placing_deg: f64) -> Option<Fitted> {
+pub fn fitted(
+    truth: &TrueJoint,
+    known: &Knowledge,
+    at: JointRef,
+    placing_deg: f64,
+) -> Option<Fitted> {
     let joint = known.robot.joint(at)?;
     let (zero, scale) = (joint.zero.as_ref()?.value, joint.scale.as_ref()?.value);
     let middle = truth.deg_at(1500.0);

@@ -61,6 +61,8 @@ pub struct Person {
     /// Spares that he has yet to test, by their stickers; and what he made of those that he did.
     pub untested: Vec<String>,
     pub verdicts: Vec<(String, bool)>,
+    /// The sticker of the spare that he builds in.
+    pub puts_in: String,
     /// The last words of the last work.
     pub told_last: String,
     pub told_lines: Vec<String>,
@@ -103,6 +105,7 @@ impl Person {
             told_short: Vec::new(),
             untested: Vec::new(),
             verdicts: Vec::new(),
+            puts_in: String::new(),
             told_last: String::new(),
             told_lines: Vec::new(),
             misreads_deg: 0.0,
@@ -142,6 +145,9 @@ impl Person {
             Wants::Text { .. } if step.big == "WRITE A STICKER" => {
                 let number = self.untested.first().expect("one more lies there");
                 Act::Say(Answer::Text(number.clone()))
+            }
+            Wants::Text { .. } if step.title.starts_with("Replace") => {
+                Act::Say(Answer::Text(self.puts_in.clone()))
             }
             Wants::Text { start } if start.is_empty() => {
                 // He stuck numbers on in the order of legs and joints, above those of the spares.
@@ -383,6 +389,14 @@ impl Person {
                     hands
                         .turn_horn(leg, joint, seat.turn_teeth, seat.arm)
                         .expect("it goes on");
+                    Answer::Enter
+                }))
+            }
+            ("CHANGE THE SERVO", _) => {
+                let ((leg, joint), spare) = (name.expect("a joint"), self.puts_in.clone());
+                Act::ByHand(Box::new(move |hands| {
+                    let put_in = hands.exchange_servo(leg, joint, &spare);
+                    put_in.expect("it is limp");
                     Answer::Enter
                 }))
             }
