@@ -345,9 +345,17 @@ impl Hand {
         }
     }
 
-    /// Rings when all before it has settled.
+    /// Rings when all that moves before it has settled; where nothing moves, nothing rings.
     pub fn bell(&mut self) {
-        self.queue.push_back(Act::Bell);
+        let moves = |act: &Act| {
+            matches!(
+                act,
+                Act::Ask(Ask::Wake { .. } | Ask::Go { .. } | Ask::Peck { .. })
+            )
+        };
+        if self.queue.iter().any(moves) {
+            self.queue.push_back(Act::Bell);
+        }
     }
 
     fn ask(&mut self, ask: Ask) {

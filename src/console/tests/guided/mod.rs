@@ -1,5 +1,6 @@
 //! Guided work by keys, from Home to limits: what the tests of one kind of work need in common.
 
+mod bells;
 mod ends;
 pub mod joints;
 mod mapping;
