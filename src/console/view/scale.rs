@@ -284,20 +284,13 @@ impl Scale {
         };
         let (from_us, to_us) = (fit.us_at(from_deg), fit.us_at(to_deg));
         let (least, most) = self.travel();
-        let short_low = fit.deg_at(least).map_or(0.0, |deg| {
-            if from_us < least {
-                (deg - from_deg).abs()
-            } else {
-                0.0
-            }
-        });
-        let short_high = fit.deg_at(most).map_or(0.0, |deg| {
-            if to_us > most {
-                (deg - to_deg).abs()
-            } else {
-                0.0
-            }
-        });
+        // What is left beyond the needed travel, degrees; less than nothing where some of it is missing.
+        let left = |edge: f64, needed_deg: f64, way: f64| {
+            let beyond = |deg: f64| (deg - needed_deg) * way * fit.us_per_deg.signum();
+            fit.deg_at(edge).map_or(0.0, beyond)
+        };
+        let (left_low, left_high) = (left(least, from_deg, -1.0), left(most, to_deg, 1.0));
+        let (short_low, short_high) = ((-left_low).max(0.0), (-left_high).max(0.0));
         let mut words = format!(
             " needed {} … {} ",
             text::whole_degrees(from_deg),
@@ -333,10 +326,35 @@ impl Scale {
             // An odd blank goes to the left of the words.
             let start = good_from + 1 + (room - length + 1) / 2;
             sheet.text(NEEDED, start, &words, Role::Plain);
+            self.spare(sheet, (from, to), (left_low, left_high));
         } else if to + 1 + length <= sheet.width {
             sheet.text(NEEDED, to + 1, &words, Role::Plain);
         } else {
             sheet.text(NEEDED, (from - length).max(0), &words, Role::Plain);
+        }
+    }
+
+    /// What is left on either side of the needed travel, where a limit or an end tells it.
+    fn spare(&self, sheet: &mut Sheet, (from, to): (i32, i32), (low_deg, high_deg): (f64, f64)) {
+        let told = |end: Option<f64>| self.limits.is_some() || end.is_some();
+        // Rounded down: what is not there is not promised.
+        let words = |deg: f64| {
+            let whole = deg as i32;
+            [format!("{whole}° spare"), format!("{whole}°")]
+        };
+        if told(self.near_end) && low_deg >= 0.0 {
+            let mut all = words(low_deg).into_iter();
+            let start = |words: &String| from - 1 - words.chars().count() as i32;
+            if let Some(words) = all.find(|words| start(words) >= 0) {
+                sheet.text(NEEDED, start(&words), &words, Role::Plain);
+            }
+        }
+        if told(self.far_end) && high_deg >= 0.0 {
+            let end = |words: &String| to + 2 + words.chars().count() as i32;
+            let mut all = words(high_deg).into_iter();
+            if let Some(words) = all.find(|words| end(words) <= sheet.width) {
+                sheet.text(NEEDED, to + 2, &words, Role::Plain);
+            }
         }
     }
 

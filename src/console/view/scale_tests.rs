@@ -23,7 +23,7 @@ fn after_ends_at_76() {
             "              ║[(  2                 ▲                2        )]║",
             "        near end 868          zero 1487.5 ± 4              far end 2268",
             "            limit 904                                     limit 2231",
-            "                 └─────────── needed −50° … +60° ──────────┘",
+            "        4° spare └─────────── needed −50° … +60° ──────────┘ 10° spare",
             " −90°        −60°       −30°        0°         +30°       +60°        +90°",
         ]
     );
@@ -40,7 +40,7 @@ fn after_ends_at_110() {
             "             ║(            2                2                         2   )║                   ▲",
             "       near end 702                                                  far end 1912        zero 2290 ± 8",
             "          limit 738                                            limit 1876, guard 1890",
-            "                        └───────────── needed −125° … −40° ─────────────┘",
+            "              17° spare └───────────── needed −125° … −40° ─────────────┘ 2° spare",
             "         −150°    −135°   −120°    −105°   −90°     −75°    −60°     −45°    −30°     −15°    0°       +15°",
         ]
     );
@@ -201,7 +201,7 @@ fn needed_travel_that_is_missing_is_crossed_and_told() {
     let line = &scale.lines(76)[6];
     assert_eq!(
         line,
-        "                 └───── needed −50° … +60°, short 4° ─────××"
+        "        4° spare └───── needed −50° … +60°, short 4° ─────××"
     );
     let scale = Scale {
         limits: Some((904.0, 2122.0)),
@@ -211,6 +211,49 @@ fn needed_travel_that_is_missing_is_crossed_and_told() {
         !scale.lines(76)[6].contains("short"),
         "a quarter degree is not told"
     );
+}
+
+#[test]
+fn what_is_left_beyond_the_needed_travel_stands_on_its_own_side_rounded_down_once_limits_or_ends_tell_it()
+ {
+    let row = |scale: &Scale, width| scale.lines(width)[6].trim().to_owned();
+    let bare = "└─────────── needed −50° … +60° ──────────┘";
+    let mut scale = Scale {
+        limits: None,
+        near_end: None,
+        far_end: None,
+        ..femur()
+    };
+    assert_eq!(row(&scale, 76), bare, "what a board can send tells nothing");
+    // By hand: (2268 − 1487.5) / 10.62 = 73.5°.
+    scale.far_end = Some(2268.0);
+    assert_eq!(row(&scale, 76), format!("{bare} 13° spare"));
+    // The other sense: the same degrees stand on the other side. (1500 − 868) / 10 = 63.2°, (1500 − 2268) / 10 = −76.8°.
+    scale.near_end = Some(868.0);
+    scale.fit = Some(Fit {
+        zero_us: 1500.0,
+        us_per_deg: -10.0,
+        curve: 0.0,
+        nominal: false,
+    });
+    let other = row(&scale, 76);
+    assert!(other.starts_with("3° spare └─"), "{other}");
+    assert!(other.ends_with("─┘ 26° spare"), "{other}");
+    // Just enough is told too.
+    scale.limits = Some((900.0, 2000.0));
+    let none = row(&scale, 76);
+    assert!(
+        none.starts_with("0° spare └─") && none.ends_with("─┘ 0° spare"),
+        "{none}"
+    );
+    // Close to the edge the number alone has room, or nothing.
+    scale.limits = Some((500.0, 2500.0));
+    for (needed_high, begins) in [(93.5, "6° └─"), (97.5, "  └─")] {
+        scale.needed_deg = Some((-20.0, needed_high));
+        let row = &scale.lines(76)[6];
+        assert!(row.starts_with(begins), "{row}");
+        assert!(row.ends_with("─┘ 80° spare"), "{row}");
+    }
 }
 
 #[test]
