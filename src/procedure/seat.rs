@@ -5,6 +5,7 @@ use crate::calibration::logbook::{End, JointName, MarkKind, Part, Side, Way, Wha
 use crate::calibration::model::{Joint, JointKind, JointRef, Span};
 use crate::estimate::Knowledge;
 use crate::estimate::knowledge::JointKnown;
+use crate::estimate::marks::Settings;
 use crate::units::{Pin, Pulse};
 
 /// What the driver knows beside the logbook.
@@ -56,6 +57,8 @@ pub(super) struct Seat {
     /// Rough bounds were found.
     pub(super) bounded: bool,
     pub(super) marks: Vec<Seen>,
+    /// What is expected of it before its marks are looked at.
+    pub(super) expected: Settings,
     /// Zero, µs, and µs/degree.
     pub(super) line: Option<(f64, f64)>,
     /// The full play, degrees.
@@ -114,6 +117,7 @@ impl Seat {
                     by: it.by,
                 })
                 .collect(),
+            expected: known.expected,
             line: line.map(|(zero, scale)| (zero.value, scale.value)),
             play_deg: joint.play_deg.as_ref().map(|it| it.value),
             ends: [finds(End::Near), finds(End::Far)],
@@ -281,6 +285,7 @@ pub(super) mod samples {
             ground: (Pulse::CENTRE, Pulse::CENTRE),
             bounded: false,
             marks: Vec::new(),
+            expected: Settings::new(1500.0, 0.0, 10.6),
             line: None,
             play_deg: None,
             ends: [Vec::new(), Vec::new()],

@@ -196,8 +196,12 @@ impl Marks {
             }
         }
         let mut after = axis;
-        for deg in [low, (low + high) / 2.0, high] {
-            let text = super::text::whole_degrees(deg.round());
+        let mut texts = [low, (low + high) / 2.0, high]
+            .map(|deg| (deg, super::text::whole_degrees(deg.round())))
+            .to_vec();
+        // Angles of one or two degrees would all have the same number.
+        texts.dedup_by(|b, a| a.1 == b.1);
+        for (deg, text) in texts {
             let at = x(deg) - columns(&text) / 2;
             if at > after {
                 after = pen.text(at, 2 * HALF + 2, &text, Role::Plain);

@@ -126,6 +126,21 @@ fn marks_is_as_drawn() {
 }
 
 #[test]
+fn an_angle_stands_once_under_marks_that_are_hardly_a_degree_apart() {
+    let mut screen = samples_guided::marks();
+    let Page::Marks(marks) = &mut screen.page else {
+        panic!("Marks");
+    };
+    // −0.4° and its middle with +0.7° are 0° in whole degrees.
+    for (dot, deg) in marks.dots.iter_mut().zip([-0.4, -0.4, 0.7, 0.7, 0.7, 0.7]) {
+        dot.at_deg = deg;
+    }
+    let rows = lines(&drawn(&screen, Look::default(), 80, 24));
+    let angles: Vec<&str> = rows[12].split_whitespace().take(2).collect();
+    assert_eq!(angles, ["0°", "+1°"]);
+}
+
+#[test]
 fn ends_is_as_drawn() {
     // The foot line has two blanks between entries on every page, the wireframe more in one place here.
     same_as_drawn("ends-80", &samples_guided::ends(), &[(0..80, 23..24)]);

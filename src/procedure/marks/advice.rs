@@ -1,11 +1,9 @@
 //! What the marks so far say, and what another one would give.
 
-use super::COMMON_US_PER_DEG;
-use crate::calibration::logbook::{MarkKind, Way};
+use crate::calibration::logbook::MarkKind;
 use crate::calibration::model::Span;
-use crate::estimate::marks::{Another, Fit, Mark, Settings, Unknown, Untold, fit};
+use crate::estimate::marks::{Another, Fit, Mark, Unknown, Untold, fit};
 use crate::procedure::seat::{Seat, Seen};
-use crate::units::Pulse;
 
 /// What another mark would give.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,15 +18,10 @@ impl Advice {
     }
 }
 
-/// The fit of a joint's marks; `None` while they do not tell enough.
+/// The fit of a joint's marks, the same that its file gets; `None` while they do not tell enough.
 pub(super) fn fitted(seat: &Seat) -> Result<Fit, String> {
     let list: Vec<Mark> = seat.marks.iter().map(as_mark).collect();
-    let sign = seat.way.map_or(1.0, Way::sign);
-    let mid_deg = seat
-        .needed_deg
-        .map_or(0.0, |(low, high)| (low + high) / 2.0);
-    let settings = Settings::new(Pulse::CENTRE.us(), mid_deg, sign * COMMON_US_PER_DEG);
-    fit(&list, &settings).map_err(|error| error.to_string())
+    fit(&list, &seat.expected).map_err(|error| error.to_string())
 }
 
 /// What the marks leave to what was expected before, the bend excepted: it is small, and often left.

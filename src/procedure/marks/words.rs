@@ -316,7 +316,9 @@ fn table(
         let (zero, scale) = (fit.zero_us, fit.us_per_deg);
         let told = |what| !not_told(fit).any(|it| it == what);
         lines.push(if told(Unknown::Middle) {
-            format!("zero {:.1} ± {:.0} µs", zero.value, zero.half_width())
+            // As the travel scale below writes them.
+            let [us, wide] = [zero.value, zero.half_width()].map(|it| (it * 2.0).round() / 2.0);
+            format!("zero {us} ± {wide} µs")
         } else {
             "zero not told".to_string()
         });

@@ -95,6 +95,34 @@ fn enter_on_home_walks_from_bounds_to_marks_to_ends_and_the_matrix_follows() {
 }
 
 #[test]
+fn the_zero_that_marks_tell_is_the_one_on_the_scale_below_them() {
+    // Measured before, so that more is expected of it than of a joint that was never looked at.
+    let mut desk = measured();
+    let expected = desk.state.joint().expect("a joint").zero.clone();
+    desk.keys("i <F2>");
+    for _ in 0..9 {
+        desk.keys("j");
+    }
+    desk.keys("<Enter> <Enter> <Enter>");
+    desk.settled();
+    desk.keys("j <Enter> <Enter>");
+    for angle in ["- 4 3 . 5", "- 4 4", "- 2", "- 1", "4 1 . 5", "4 3 . 5"] {
+        desk.settled();
+        assert!(matches!(desk.step().wants, Wants::Value { .. }));
+        desk.keys(&format!("{angle} <Enter>"));
+    }
+    desk.settled();
+    let Page::Marks(marks) = desk.screen().page else {
+        panic!("Marks");
+    };
+    let zero = marks.scale.zero.expect("a zero");
+    assert_ne!(Some(zero.us), expected.map(|it| it.value));
+    let us = crate::console::view::text::us;
+    let spread = us(zero.spread.expect("a fit's"));
+    assert_eq!(marks.fit[0].1, format!("{} ± {spread} µs", us(zero.us)));
+}
+
+#[test]
 fn a_joint_is_chosen_by_what_the_step_is_about() {
     let mut desk = Desk::found_plugs();
     desk.keys("d o <Enter>");
