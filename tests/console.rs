@@ -17,12 +17,16 @@ fn choose_practice(console: &Console) {
     console.until("the ports were looked for", |screen| {
         screen.contains("last look") || screen.contains("serial port")
     });
-    for _ in 0..20 {
-        if console.screen().contains("► practice robot") {
-            break;
-        }
+    // The list alone: the next line has the same sign.
+    let chosen = |screen: &str| {
+        let mut list = screen.lines().take(20);
+        list.find(|line| line.contains('►')).map(str::to_owned)
+    };
+    while let Some(port) = chosen(&console.screen()).filter(|it| !it.contains("practice robot")) {
         console.keys("<Down>");
-        std::thread::sleep(std::time::Duration::from_millis(100));
+        console.until("the choice went down", |screen| {
+            chosen(screen).is_some_and(|it| it != port)
+        });
     }
     console.press("<Enter>", "── Home");
 }

@@ -146,7 +146,7 @@ fn from_the_key_to_the_pin_and_into_the_file() {
     board.shows(23, 1563.0);
 
     // The leg's other joints, after the countdown, one at a time.
-    console.press("W", "Hands away. LF wakes in");
+    console.press_and_pass("W", "Hands away. LF wakes in");
     console.see("3 awake");
     board.shows(22, 1500.0);
     board.shows(24, 1500.0);
@@ -248,7 +248,7 @@ fn a_brown_out_is_told_and_the_guards_stand_again_before_anything_wakes() {
     let during = board.pulses().len();
     assert!(during >= before);
     // Outside the 1400 to 1600 µs that a board without guards takes: it wakes there only because they stand again.
-    console.press("<Enter>", "What was awake wakes in");
+    console.press_and_pass("<Enter>", "What was awake wakes in");
     console.see("1 awake");
     board.shows(23, 1700.0);
     // The cable comes out: said within a second or so, counted up.

@@ -242,7 +242,7 @@ fn to_the_first_peck(console: &Console) {
     console.press("<Enter>", "on the stand  Space=limp");
     console.keys("<F2>jjjjjjjjjj<Enter><Enter>");
     console.see("Enter: find the far end of LF coxa.");
-    console.press("<Enter>", "Hands away.");
+    console.press_and_pass("<Enter>", "Hands away.");
     console.see("Did anything stop it?");
 }
 

@@ -8,8 +8,8 @@ use std::path::Path;
 
 use pty::{Console, folder, text_of};
 
-fn start(args: &[&str], folder: &Path) -> Console {
-    let console = Console::start(&[&["--practice", "--speed", "20"], args].concat(), folder);
+fn start(speed: &str, args: &[&str], folder: &Path) -> Console {
+    let console = Console::start(&[&["--practice", "--speed", speed], args].concat(), folder);
     console.see("── Home");
     console.press("<Enter>", "Where is the robot?");
     console.press("<Enter>", "on the stand  Space=limp");
@@ -71,14 +71,14 @@ fn answer_plug(console: &Console) -> String {
 #[test]
 fn plugs_are_answered_by_keys_recorded_at_once_and_taken_up_again_by_another_console() {
     let folder = folder();
-    let console = start(&[], folder.path());
+    let console = start("20", &[], folder.path());
     // Given a file, everything is on the disk as soon as it is answered.
     console.press("s", "Enter saves as my-marram.toml.");
     console.press("<Enter>", "Saved: my-marram.toml.");
     console.keys("<Esc>");
     supply(&console);
     console.press("<Enter>", "Enter: nudge pin 22");
-    console.press("<Enter>", "Hands away.");
+    console.press_and_pass("<Enter>", "Hands away. Pin 22 wakes");
     for pin in [22, 23, 24] {
         let title = answer_plug(&console);
         assert!(title.contains(&format!("pin {pin}, ")), "{title}");
@@ -95,20 +95,25 @@ fn plugs_are_answered_by_keys_recorded_at_once_and_taken_up_again_by_another_con
     assert_eq!(plugs, 3, "{book}");
     drop(console);
 
-    let console = start(&["--file", "my-marram.toml"], folder.path());
+    let console = start("20", &["--file", "my-marram.toml"], folder.path());
     console.see("plug 22");
     console.press("d<Enter>", "Enter: nudge pin 25");
     console.press("<Esc>", "── Home");
 }
 
 #[test]
-fn space_ends_a_countdown_and_a_nudge_and_nothing_wakes_behind_it() {
+fn space_ends_a_countdown_nothing_wakes_behind_it_and_enter_takes_it_up_again() {
     let folder = folder();
     let trace = folder.path().join("trace.txt");
-    let console = start(&["--trace", trace.to_str().expect("a path")], folder.path());
+    // Twice as fast: the countdown leaves a second and a half for Space, and the robot waits for a host that is held up.
+    let console = start(
+        "2",
+        &["--trace", trace.to_str().expect("a path")],
+        folder.path(),
+    );
     supply(&console);
     console.press("<Enter>", "Enter: nudge pin 22");
-    console.press("<Enter>", "Hands away.");
+    console.press_and_pass("<Enter>", "Hands away. Pin 22 wakes");
     console.press("<Space>", "All went limp. Enter takes this step up again.");
     let wakes = || {
         pty::sent(&trace)
@@ -117,14 +122,10 @@ fn space_ends_a_countdown_and_a_nudge_and_nothing_wakes_behind_it() {
             .count()
     };
     assert_eq!(wakes(), 0);
-    console.press("<Enter>", "Hands away.");
+    console.press_and_pass("<Enter>", "Hands away. Pin 22 wakes");
     console.see("► Which joint moved?");
     assert_eq!(wakes(), 1);
-    assert!(
-        console.screen().contains("│ limp     │"),
-        "{}",
-        console.screen()
-    );
+    console.see("│ limp     │");
 }
 
 /// Marram's file, but the pose that its joints wake in is far from how they hang: coxas forward or back, femurs up.
@@ -179,7 +180,7 @@ fn a_supply_too_weak_for_the_wakes_is_told_as_a_brown_out_and_the_next_ones_are_
     // 18 · 1.4 A against 10 A, by hand: the sum and its warning stand there before anything wakes.
     console.see("all 18 stalled 25.2 A");
     console.see("! more than the limit");
-    console.press("<Enter>", "Hands away.");
+    console.press_and_pass("<Enter>", "Hands away.");
     console.see("The board reset: its supply dipped (brown-out");
     console.see("Read the supply's display; more current, or Enter: wake one by one.");
     let step = "All went limp. Enter takes this step up again.";
@@ -188,7 +189,7 @@ fn a_supply_too_weak_for_the_wakes_is_told_as_a_brown_out_and_the_next_ones_are_
     console.see("after a brown-out: coxas first");
     let count = 18;
     // The same pulses on the same supply, one at a time: it holds.
-    console.press("<Enter>", "Hands away.");
+    console.press_and_pass("<Enter>", "Hands away.");
     for awake in 1..count {
         console.see(&format!("{awake} of {count} are awake."));
         console.keys("<Enter>");

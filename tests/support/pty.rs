@@ -25,6 +25,8 @@ struct Shown {
     /// How many whole pictures there were, and the last one.
     pictures: usize,
     picture: String,
+    /// What some picture is to show, until one did.
+    awaited: Option<String>,
 }
 
 impl Shown {
@@ -46,6 +48,8 @@ impl Shown {
             done = end;
             self.pictures += 1;
             self.picture = self.parser.screen().contents();
+            self.awaited
+                .take_if(|text| self.picture.contains(text.as_str()));
         }
         self.parser.process(&self.bytes[done..]);
     }
@@ -142,6 +146,7 @@ impl Console {
             bytes: Vec::new(),
             pictures: 0,
             picture: String::new(),
+            awaited: None,
         };
         let shown = Arc::new((Mutex::new(first), Condvar::new()));
         let (screen, answers) = (Arc::clone(&shown), Arc::clone(&keyboard));
@@ -291,6 +296,27 @@ impl Console {
         self.see(see);
     }
 
+    /// Presses keys and waits for what they bring, even if it does not stay: no picture is missed, however late this looks.
+    #[track_caller]
+    pub fn press_and_pass(&self, keys: &str, see: &str) {
+        let mut shown = self.shown();
+        let screen = shown.parser.screen().contents();
+        assert!(!screen.contains(see), "{see:?} stands there:\n{screen}");
+        shown.awaited = Some(see.to_owned());
+        drop(shown);
+        self.keys(keys);
+        let (shown, _) = self
+            .shown
+            .1
+            .wait_timeout_while(self.shown(), PATIENCE, |shown| shown.awaited.is_some())
+            .unwrap_or_else(PoisonError::into_inner);
+        assert!(
+            shown.awaited.is_none(),
+            "no picture showed {see:?}; the screen:\n{}",
+            shown.parser.screen().contents()
+        );
+    }
+
     /// Changes the terminal's size.
     pub fn resize(&self, columns: u16, rows: u16) {
         {
@@ -380,13 +406,14 @@ impl Console {
         modes.contains(LocalModes::ECHO | LocalModes::ICANON)
     }
 
-    /// Waits for the program's end.
+    /// Waits for the program's end, and for the last that it wrote.
     #[track_caller]
     pub fn ended(&mut self) -> ExitStatus {
         let deadline = Instant::now() + PATIENCE;
         loop {
             let child = self.child.as_mut().expect("it was started");
-            if let Some(status) = child.try_wait().expect("its state") {
+            let read = self.reader.as_ref().is_none_or(JoinHandle::is_finished);
+            if let (Some(status), true) = (child.try_wait().expect("its state"), read) {
                 return status;
             }
             assert!(
