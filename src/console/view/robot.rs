@@ -92,7 +92,6 @@ impl RobotPicture {
         }
         let view = Above::new(self, pen);
         let body = self.body(&view, pen);
-        self.front(body, pen);
         self.support(&view, pen);
         let spots: Vec<[Spot; 4]> = self
             .legs
@@ -116,6 +115,7 @@ impl RobotPicture {
         for (index, (leg, spots)) in self.legs.iter().zip(&spots).enumerate() {
             self.name(index, leg, stroke::cell(spots[3]), pen);
         }
+        self.front(body, pen);
         if let Some(margin) = &self.margin {
             let y = pen.height() - 1;
             pen.place(&[(0, y), (0, 0)], margin, Role::Plain);
@@ -181,7 +181,7 @@ impl RobotPicture {
         edges
     }
 
-    /// The word and the arrow on the side that is the front now.
+    /// The word and the arrow on the side that is the front now, beside what is drawn there.
     fn front(&self, [left, top, right, bottom]: [i32; 4], pen: &mut Pen<'_>) {
         let (cx, cy) = ((left + right) / 2, (top + bottom) / 2);
         let (arrow, word) = match self.turn % 4 {
@@ -193,9 +193,13 @@ impl RobotPicture {
         let (sign, x, y) = arrow;
         // With little height the arrow stands against the body, and the word is left out.
         let y = y.clamp(0, pen.height() - 1);
-        pen.sign(x, y, sign, Role::Plain);
+        if pen.is_blank(x, y, 1) {
+            pen.sign(x, y, sign, Role::Plain);
+        } else {
+            pen.place(&[(x, y)], &sign.to_string(), Role::Plain);
+        }
         if word.1 != y || self.turn % 2 == 1 {
-            pen.text(word.0, word.1, "front", Role::Plain);
+            pen.place(&[word], "front", Role::Plain);
         }
     }
 

@@ -237,6 +237,27 @@ fn picture(robot: &RobotPicture) -> String {
 }
 
 #[test]
+fn the_word_front_covers_nothing_of_the_legs_and_of_the_line_between_the_feet() {
+    for legs in 1..=8 {
+        let robot = samples::robot_of(legs);
+        let covered = |turn| {
+            let with = picture(&RobotPicture {
+                turn,
+                ..robot.clone()
+            });
+            let word = with.find("front").map(|at| with[..at].chars().count());
+            let word = word.unwrap_or_else(|| panic!("{legs} legs, turn {turn}:\n{with}"));
+            let around: String = with.chars().skip(word.max(1) - 1).take(7).collect();
+            around != " front " && !around.starts_with("\nfront")
+        };
+        let quarters: &[u8] = if legs > 6 { &[0, 2] } else { &[0, 1, 2, 3] };
+        for turn in quarters {
+            assert!(!covered(*turn), "{legs} legs, turn {turn}");
+        }
+    }
+}
+
+#[test]
 fn every_leg_and_its_key_are_in_the_picture_however_it_is_turned() {
     for turn in 0..4 {
         let picture = picture(&RobotPicture {
