@@ -169,6 +169,8 @@ pub struct State {
     pub bell_for: Option<Pin>,
     /// Joints whose guard is to be sent once they have come inside it.
     pub guards_due: Vec<JointRef>,
+    /// Pins that were still to be tried when Plugs was left: no plan names them.
+    pub pins_left: Vec<Pin>,
     /// What is being written into the logbook.
     pub recording: Option<Recording>,
     /// Requests without an answer yet.
@@ -241,6 +243,7 @@ impl State {
             last_key: Duration::ZERO,
             bell_for: None,
             guards_due: Vec::new(),
+            pins_left: Vec::new(),
             recording: None,
             pending: BTreeMap::new(),
             next_ask: 1,

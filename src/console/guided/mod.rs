@@ -15,7 +15,7 @@ use std::time::Duration;
 use crate::board::{Input, PinState, Request, Sight};
 use crate::calibration::JointRef;
 use crate::calibration::logbook::What;
-use crate::procedure::{Answer, Do, Heard, Procedure, Scope, Step};
+use crate::procedure::{Answer, Detail, Do, Heard, Procedure, Reaction, Scope, Step};
 use crate::units::{Pin, Pulse};
 
 use self::keys::Desk;
@@ -395,6 +395,10 @@ fn close(state: &mut State, now: &Now) -> Vec<Effect> {
     }
     if guided.task == Task::Plugs {
         state.chosen = guided.came_from;
+    }
+    if let Detail::Plugs { rows, .. } = guided.step().picture.detail {
+        let left = rows.iter().filter(|row| row.found == Reaction::Unknown);
+        state.pins_left = left.map(|row| row.pin).collect();
     }
     let robot = state.work.robot();
     let of_pin = |pin: &Pin| robot.joint_of_pin(*pin);

@@ -109,7 +109,7 @@ impl Task {
             Task::Supply => Box::new(Supply::new(known)),
             Task::Servo => Box::new(Servo::new(known, test_pin(state), bench)),
             Task::Horns => Box::new(Horns::new(known, scope, bench)),
-            Task::Plugs => Box::new(Plugs::new(known, scope, &[], bench)),
+            Task::Plugs => Box::new(Plugs::new(known, scope, &state.pins_left, bench)),
             Task::Bounds => Box::new(Bounds::new(known, scope, bench)),
             Task::Marks => Box::new(Marks::new(known, scope, bench)),
             Task::Ends => Box::new(Ends::new(known, scope, bench)),

@@ -78,7 +78,10 @@ impl Plugs {
         pen.text_until(21, 2, end, &self.way, Role::Strong);
         big::letters(pen, 0, 4, &format!("PIN {}", self.pin));
         pen.text(0, 8, "found so far", Role::Plain);
-        pen.text(22, 8, "planned", Role::Plain);
+        // A new robot's file has no plan yet.
+        if self.rows.iter().any(|row| !row.planned.is_empty()) {
+            pen.text(22, 8, "planned", Role::Plain);
+        }
         for (y, row) in (9..).zip(self.rows.iter().take(SHOWN)) {
             pen.text(0, y, &row.pin, Role::Plain);
             let role = if row.wrong { Role::Wrong } else { Role::Plain };

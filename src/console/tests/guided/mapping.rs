@@ -139,6 +139,31 @@ fn rubbing_out_one_character_too_many_goes_back_to_no_step_and_after_esc_backspa
 }
 
 #[test]
+fn pins_that_no_plan_names_are_gone_on_with_when_plugs_was_left() {
+    let mut desk = Desk::without_a_plan(1);
+    desk.keys("<Enter>");
+    desk.says("Type the first pin to try, then Enter.");
+    desk.keys("3 0 <Enter> <Enter> <Enter>");
+    desk.settled();
+    let Page::Plugs(page) = desk.screen().page else {
+        panic!("Plugs");
+    };
+    assert!(page.rows.iter().all(|row| row.planned.is_empty()));
+    desk.keys("u h <Enter>");
+    desk.settled();
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Home");
+    desk.keys("<Enter>");
+    desk.says("Enter: nudge pin 31");
+    desk.keys("<Enter>");
+    for (joint, way) in [("i", "k"), ("o", "k")] {
+        desk.settled();
+        desk.keys(&format!("{joint} {way} <Enter>"));
+    }
+    desk.says("Enter: every joint was found; this wiring becomes the plan.");
+}
+
+#[test]
 fn a_new_robots_file_without_any_pin_is_led_through_plugs_and_gets_its_map() {
     let mut desk = Desk::without_a_plan(1);
     desk.says("Enter: find which plug drives which joint");
