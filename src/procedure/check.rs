@@ -90,7 +90,7 @@ impl Check {
                 joint: seat.name.to_string(),
                 offs_deg: offs.collect(),
                 arm_mm: *arm,
-                anew: seat.anew(),
+                anew: seat.slipped(),
             };
             // Left between its two readings: it is read again.
             let whole = reading.offs_deg.len() > 1 || reading.off_deg().abs() <= doubtful_deg(1);
@@ -179,7 +179,7 @@ impl CheckMind {
                 joint: seat.name.to_string(),
                 offs_deg: vec![off],
                 arm_mm: *arm,
-                anew: seat.anew(),
+                anew: seat.slipped(),
             }),
         }
         let record = What::Checked {
@@ -254,7 +254,7 @@ impl CheckMind {
         Step {
             big: "BEGIN ANEW?",
             next: format!("{who}: screw or horn? Enter begins {them} anew, n {keeps}."),
-            second: "Anew: bounds, marks and ends. Nothing moves. Look at the screw. Space stops."
+            second: "Anew from the horn on. Nothing moves. Look at the screw first. Space stops."
                 .to_string(),
             wrong: true,
             wants: Wants::YesNo,
@@ -421,6 +421,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::calibration::logbook::Part;
     use crate::procedure::rig::{Rig, pin, random_walk, us};
     use crate::procedure::seat::samples::seat;
 
@@ -520,13 +521,23 @@ mod tests {
             step.next
         );
         assert_eq!(step.wants, Wants::YesNo);
-        // Kept: it stays told. Anew: that joint's bounds, marks and ends, and no other's.
+        // Kept: it stays told. Anew: that joint's horn, bounds, marks and ends, and no other's.
         let before = rig.book.len();
         rig.say(Answer::None);
         assert_eq!((rig.step().wants, rig.book.len()), (Wants::Over, before));
         rig.say(Answer::Undo).say(Answer::Enter);
         assert_eq!(rig.step().wants, Wants::Over);
-        assert!(rig.book.len() > before);
+        let horn = |what: &What| {
+            matches!(
+                what,
+                What::StartOver {
+                    part: Part::Horn,
+                    ..
+                }
+            )
+        };
+        assert!(rig.book[before..].iter().any(horn));
+        assert!(rig.book.len() > before + 1);
         for what in &rig.book[before..] {
             let What::StartOver { joint, .. } = what else {
                 panic!("{what:?}");

@@ -111,9 +111,9 @@ impl Horns {
             mind.told = mind.told_teeth && mind.told_arms && kind.travel_deg.is_some();
             mind.begin();
         }
-        // A new servo needs its horn whatever was said of the others.
+        // A new servo, or a horn that slipped, needs its horn whatever was said of the others.
         let none_on = knowledge.joints.iter().all(|it| it.horn.is_none());
-        let is_new = |at| knowledge.joint(at).is_some_and(|it| it.replaced.is_some());
+        let is_new = |at| knowledge.joint(at).is_some_and(|it| it.has_new_horn());
         let new = matches!(scope, Scope::Joint(at) if is_new(at));
         if knowledge.horns_stay.is_none() && none_on && !new && !mind.seats.is_empty() {
             mind.state = State::On;

@@ -86,7 +86,7 @@ fn lacks_horn(knowledge: &Knowledge, at: JointRef) -> bool {
     let of = knowledge.joint(at).zip(knowledge.robot.joint(at));
     of.is_some_and(|(known, joint)| {
         known.horn.is_none()
-            && (knowledge.horns_stay != Some(true) || known.replaced.is_some())
+            && (knowledge.horns_stay != Some(true) || known.has_new_horn())
             && known.bounds.is_none()
             && joint.limits.is_none()
             && known.source == Source::Nothing
@@ -152,7 +152,9 @@ pub fn next(knowledge: &Knowledge) -> Option<(Work, Scope)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::calibration::logbook::{Copper, Entry, JointName, MarkKind, Plan, Side, Way, What};
+    use crate::calibration::logbook::{
+        Copper, Entry, JointName, MarkKind, Part, Plan, Side, Way, What,
+    };
     use crate::calibration::model::JointKind;
     use crate::calibration::{MARRAM, read};
     use crate::estimate::knowledge;
@@ -241,6 +243,54 @@ mod tests {
         };
         assert_eq!(lacks(&known(5), at), Some(Work::Marks));
         assert_eq!(lacks(&known(6), at), Some(Work::Horns));
+    }
+
+    #[test]
+    fn a_horn_that_slipped_leads_to_it_on_a_robot_that_is_built() {
+        let robot = read(MARRAM).robot.expect("a good file");
+        let at = JointRef {
+            leg: 0,
+            kind: JointKind::Coxa,
+        };
+        let joint = JointName::new("LF", at.kind);
+        let mut book = vec![
+            SUPPLY,
+            What::HornsOn { stay: true },
+            plug(22, "LF", at.kind),
+        ];
+        book.push(What::Bounds {
+            joint: joint.clone(),
+            low_us: 960.0,
+            high_us: 2040.0,
+        });
+        let known = |book: &[What]| {
+            let plan = std::iter::once(What::Plan(Plan::of(&robot)));
+            let entry = |(what, n)| Entry {
+                n,
+                at: "2026-03-14T10:22:05Z".into(),
+                what,
+            };
+            let entries = plan.chain(book.iter().cloned()).zip(1..).map(entry);
+            knowledge(&entries.collect::<Vec<_>>())
+        };
+        assert_eq!(lacks(&known(&book), at), Some(Work::Marks));
+        for part in [Part::Horn, Part::Bounds] {
+            let joint = joint.clone();
+            book.push(What::StartOver { joint, part });
+        }
+        assert_eq!(lacks(&known(&book), at), Some(Work::Horns));
+        // Looked at and left where it is.
+        book.push(What::Horn {
+            joint,
+            teeth: 25,
+            arms: 1,
+            came_out_deg: 3.0,
+            turn_teeth: 0,
+            arm: 0,
+            margin_deg: 20.0,
+            margins_deg: None,
+        });
+        assert_eq!(lacks(&known(&book), at), Some(Work::Bounds));
     }
 
     #[test]

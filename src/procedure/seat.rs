@@ -167,6 +167,16 @@ impl Seat {
         known.map(|(part, _)| over(part)).collect()
     }
 
+    /// Its horn slipped: that is looked at anew, and all that was found from it outward.
+    pub(super) fn slipped(&self) -> Vec<What> {
+        let horn = What::StartOver {
+            joint: self.name.clone(),
+            part: Part::Horn,
+        };
+        let rest = self.anew();
+        std::iter::once(horn).chain(rest).collect()
+    }
+
     /// Which way the joint moves when the pulse grows or shrinks.
     pub(super) fn moves(&self, larger: bool) -> &'static str {
         match self.way {
