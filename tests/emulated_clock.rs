@@ -80,7 +80,7 @@ fn the_chip_waits_for_a_host_that_is_held_up_for_a_moment_and_for_no_other() {
     let later = chip.now_us() + 1_000_000;
     until("a second", || chip.now_us() > later);
     assert_eq!(lines(&chip, true, "by=silence"), []);
-    stop(Duration::from_secs(3));
+    stop(Duration::from_secs(5));
     until("silence", || {
         !lines(&chip, true, "event frozen n=1 by=silence").is_empty()
     });

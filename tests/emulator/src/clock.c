@@ -10,7 +10,7 @@
 #include <unistd.h>
 
 /* Of the clock on the wall. */
-enum { PATIENCE_US = 500000, STEP_US = 500 };
+enum { PATIENCE_US = 2000000, STEP_US = 500 };
 
 static em_clock *page;
 static uint64_t free_until_us;

@@ -19,7 +19,7 @@ void em_clock_make(const char *path);
 /* The chip has come so far. */
 void em_clock_reached(uint64_t passed_us);
 
-/* How far it may go now, of what is due, before its host had its turn. A host that keeps silent for half a second of
+/* How far it may go now, of what is due, before its host had its turn. A host that keeps silent for two seconds of
  * the clock on the wall, as one that was stopped does, is waited for no longer: then the chip goes on as fast as that clock. */
 uint64_t em_clock_may_reach(uint64_t passed_us, uint64_t due_us, uint64_t wall_us);
 
