@@ -563,6 +563,11 @@ fn nobody_there(state: &mut State, now: &Now) -> Vec<Effect> {
         } else {
             actions::sit_down(state, Then::Limp, now)
         });
+        actions::say(
+            state,
+            "No key was pressed for three and a half minutes: all goes limp.",
+            "Any key puts this line away. Space stops.",
+        );
         return effects;
     }
     let asked = state

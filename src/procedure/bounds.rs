@@ -31,6 +31,8 @@ enum State {
     Asking,
     /// Far enough was said where there is next to no room.
     Sure,
+    /// It was free on neither side: that is no bounds.
+    Nothing,
     Over,
 }
 
@@ -163,6 +165,10 @@ impl BoundsMind {
         let Some(seat) = self.seats.get_mut(self.at) else {
             return Vec::new();
         };
+        if seat.ground.0 == seat.ground.1 {
+            self.state = State::Nothing;
+            return Vec::new();
+        }
         seat.bounded = true;
         let record = What::Bounds {
             joint: seat.name.clone(),
@@ -231,7 +237,10 @@ impl BoundsMind {
                 if awake {
                     format!("It moves to {from} µs, then pecks {way}. Space stops.")
                 } else {
-                    format!("It wakes at {from} µs at full speed, then pecks {way}. Space stops.")
+                    format!(
+                        "It wakes at {} µs at full speed, then pecks {way}. Space stops.",
+                        seat.wakes()
+                    )
                 },
                 Wants::Enter,
             ),
@@ -245,12 +254,22 @@ impl BoundsMind {
                 "SO LITTLE ROOM?",
                 format!(
                     "Only {:.0} µs are free {way}. Enter takes that. a pecks on.",
-                    self.room_us()
+                    // No -0 on the screen.
+                    self.room_us() + 0.0
                 ),
                 format!(
                     "Marks will have no room there. It waits at {} µs. Space stops.",
                     self.waits()
                 ),
+                Wants::Enter,
+            ),
+            State::Nothing => (
+                "NOTHING IS FREE",
+                format!(
+                    "{} was free on neither side. Look at its horn. Enter: once more.",
+                    seat.name
+                ),
+                "One free step on one side at least is needed for bounds. Space stops.".to_string(),
                 Wants::Enter,
             ),
             _ => (
@@ -293,7 +312,7 @@ impl Mind for BoundsMind {
             big,
             next,
             second,
-            wrong: false,
+            wrong: self.state == State::Nothing,
             wants,
             picture: Picture {
                 joint: Some(seat.at),
@@ -346,6 +365,10 @@ impl Mind for BoundsMind {
                 self.state = State::Asking;
                 Turn::On(Vec::new())
             }
+            (State::Nothing, Answer::Enter) => {
+                self.begin();
+                Turn::On(Vec::new())
+            }
             (State::Over, Answer::Enter) => Turn::Leave,
             _ => Turn::Ignored,
         }
@@ -375,7 +398,7 @@ impl Mind for BoundsMind {
                 hand.bell();
             }
             // Waiting for the other side, or after undo: inside what is free.
-            State::Ready | State::Sure => {
+            State::Ready | State::Sure | State::Nothing => {
                 hand.confirm(pin, seat.ground);
                 if let Some(now) = hand.pulse(pin) {
                     hand.stand(pin, now, (0.0, 0.0));
@@ -439,6 +462,23 @@ mod tests {
             ),
             "{last:?}"
         );
+    }
+
+    #[test]
+    fn nothing_free_on_either_side_is_no_bounds_and_begins_again() {
+        let mut rig = rig(&[JointKind::Femur]);
+        // Far enough at the first peck, said twice, and a touch at the first peck of the other side.
+        rig.say(Answer::Enter).say(Answer::Enter);
+        assert!(rig.step().next.starts_with("Only 0 µs are free"));
+        rig.say(Answer::Enter).say(Answer::Enter).say(Answer::End);
+        let step = rig.step();
+        assert_eq!(step.big, "NOTHING IS FREE");
+        assert!(step.wrong && rig.book.is_empty(), "{:?}", rig.book);
+        rig.say(Answer::Enter);
+        assert_eq!(rig.step().big, "HANDS AWAY");
+        rig.say(Answer::Enter).say(Answer::Free).say(Answer::End);
+        rig.say(Answer::Enter).say(Answer::Free);
+        assert_eq!(rig.step().big, "DID IT TOUCH?");
     }
 
     #[test]

@@ -303,7 +303,7 @@ impl Mind for CheckMind {
             State::Ready => (
                 "HANDS AWAY",
                 format!("Enter: wake {name} at {pulse} µs, where it is read. Hands away first."),
-                "It jumps there at full speed; the joint before goes limp. Space stops."
+                "It wakes at 1500 µs at full speed; the joint before goes limp. Space stops."
                     .to_string(),
                 Wants::Enter,
             ),
@@ -615,6 +615,9 @@ mod tests {
         assert_eq!(rig.awake(), [pin(23)]);
         rig.say(Answer::Value(0.0)).say(Answer::Undo);
         assert!(rig.book.is_empty());
+        // Nothing wakes by that alone.
+        assert_eq!((rig.step().big, rig.awake()), ("TAKEN BACK", vec![]));
+        rig.say(Answer::Enter);
         assert_eq!(rig.step().big, "TYPE THE ANGLE");
     }
 

@@ -45,6 +45,8 @@ pub enum Trouble {
     Thawed,
     /// The builder ended the countdown.
     CalledOff,
+    /// An answer was taken back, and the step before it would wake a joint.
+    TakenBack,
 }
 
 /// Where a pin stands, as far as it was heard.
@@ -164,6 +166,12 @@ impl Hand {
         }
     }
 
+    /// Whether a joint is about to be woken.
+    pub fn will_wake(&self) -> bool {
+        let wakes = |act: &Act| matches!(act, Act::Ask(Ask::Wake { .. }));
+        self.queue.iter().any(wakes)
+    }
+
     /// Whether a peck is under way.
     pub fn is_pecking(&self) -> bool {
         matches!(
@@ -196,7 +204,14 @@ impl Hand {
             self.at.insert(pin, At::Limp);
         }
         match self.pulse(pin) {
-            None => self.rouse(pin, pulse, guard, true),
+            None => {
+                // It jumps to its first pulse at full speed: to the middle of its travel, and from there it is led.
+                let first = self.inside(pin, Pulse::CENTRE);
+                self.rouse(pin, first, guard, true);
+                if first != pulse {
+                    self.go(pin, first, pulse);
+                }
+            }
             Some(at) => {
                 // A guard that would leave the present pulse out is refused: widen, move, then narrow.
                 let wide = (guard.0.min(at), guard.1.max(at));

@@ -2,14 +2,17 @@
 
 mod words;
 
+use std::collections::BTreeMap;
+
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Detail, Picture, Scope, Step, wrapped};
-use crate::calibration::logbook::What;
+use crate::calibration::logbook::{Verdict, What};
 use crate::calibration::model::JointKind;
 use crate::estimate::Knowledge;
 use crate::estimate::horns::{ARMS, Advice, HornError, Mounted, Seat as HornSeat, TEETH, advise};
+use crate::estimate::knowledge::ServoKnown;
 use crate::units::Pulse;
 use words::options;
 
@@ -73,6 +76,8 @@ pub struct HornsMind {
     without_plug: usize,
     /// How many were looked at.
     looked: usize,
+    /// Servos that their test alone did not find good, by their numbers.
+    unfit: BTreeMap<String, Verdict>,
 }
 
 /// The machine that advises on horns.
@@ -92,6 +97,12 @@ impl Horns {
         if let Some(horn) = knowledge.joints.iter().rev().find_map(|it| it.horn) {
             (mind.teeth, mind.arms) = (horn.teeth, horn.arms);
         }
+        let unfit = |(number, it): (&String, &ServoKnown)| {
+            let verdict = it.verdict?;
+            let is_good = matches!(verdict, Verdict::Good | Verdict::Untested);
+            (!is_good).then(|| (number.clone(), verdict))
+        };
+        mind.unfit = knowledge.servos.iter().filter_map(unfit).collect();
         let kind = knowledge.servo_kind;
         mind.teeth = kind.teeth.unwrap_or(mind.teeth);
         mind.arms = kind.arms.unwrap_or(mind.arms);
@@ -127,6 +138,7 @@ impl Horns {
         let mut mind = HornsMind {
             without_plug,
             looked: 0,
+            unfit: BTreeMap::new(),
             needs: [None; 3],
             seats,
             at: 0,
@@ -321,11 +333,12 @@ impl Mind for HornsMind {
             return step;
         }
         let Some(seat) = self.seats.get(self.at) else {
-            let done = match self.looked {
-                0 => "each horn here was looked at before",
-                _ => "every horn here was looked at",
+            let done = match (self.looked, &self.seats[..]) {
+                (0, _) => "each horn here was looked at before".to_string(),
+                (_, [one]) => format!("the horn of {} was looked at", one.name),
+                _ => "every horn here was looked at".to_string(),
             };
-            let mut step = Step::over("Horns", "HORNS ARE DONE", done);
+            let mut step = Step::over("Horns", "HORNS ARE DONE", &done);
             say_unplugged(&mut step, self.without_plug);
             return step;
         };
@@ -346,6 +359,14 @@ impl Mind for HornsMind {
             (_, None) => self.needed_lines(seat),
             (_, Some(_)) => vec![format!("needed {low:.0}° to {high:.0}°")],
         };
+        let servo = seat.servo.as_ref();
+        let unfit = servo.and_then(|it| Some((it, self.unfit.get(it)?)));
+        if let Some((number, verdict)) = unfit {
+            lines.extend(wrapped(&format!(
+                "! servo {number} was found {} when it was tested alone: build in another one",
+                verdict.word()
+            )));
+        }
         if self.told && seat.needed_deg.is_some() {
             lines.push(format!("{} teeth, {} arms", self.teeth, self.arms));
             lines.push(format!("turns {:.0}° to each side", self.travel_deg));
@@ -358,7 +379,8 @@ impl Mind for HornsMind {
             big,
             next,
             second,
-            wrong: matches!(&self.state, State::Choose { advice, .. } if !advice.fits()),
+            wrong: unfit.is_some()
+                || matches!(&self.state, State::Choose { advice, .. } if !advice.fits()),
             wants,
             picture: Picture {
                 joint: Some(seat.at),

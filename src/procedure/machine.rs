@@ -75,6 +75,7 @@ pub struct Machine<M> {
     hand: Hand,
     past: Vec<(M, usize)>,
     again: bool,
+    undone: bool,
     over: bool,
 }
 
@@ -85,6 +86,7 @@ impl<M: Mind> Machine<M> {
             hand,
             past: Vec::new(),
             again: false,
+            undone: false,
             over: false,
         }
     }
@@ -112,6 +114,15 @@ impl<M: Mind> Machine<M> {
             return Vec::new();
         }
         self.again = false;
+        if std::mem::take(&mut self.undone) {
+            // Hands may be where the step that was taken back sent them: nothing wakes before the next Enter.
+            let mut tried = self.hand.clone();
+            self.mind.clone().enter(&mut tried);
+            if tried.will_wake() {
+                self.hand.fail(Trouble::TakenBack);
+                return Vec::new();
+            }
+        }
         self.mind.enter(&mut self.hand);
         self.hand.pump()
     }
@@ -123,6 +134,7 @@ impl<M: Mind> Machine<M> {
         self.mind = former;
         self.hand.drop_queue();
         self.hand.clear_trouble();
+        self.undone = true;
         let mut out = vec![Do::Undo; records];
         out.extend(self.enter());
         out
@@ -166,6 +178,10 @@ impl<M: Mind> Machine<M> {
                 "THAWED",
                 "Thawed. Enter takes this step up again.".to_string(),
             ),
+            Trouble::TakenBack => (
+                "TAKEN BACK",
+                "Taken back. Enter takes the step before up again. Hands away.".to_string(),
+            ),
             Trouble::CalledOff => (
                 "NOT NOW",
                 "Not now. Enter takes this step up again.".to_string(),
@@ -174,7 +190,7 @@ impl<M: Mind> Machine<M> {
         step.big = big;
         step.next = next;
         step.second = second;
-        step.wrong = true;
+        step.wrong = *trouble != Trouble::TakenBack;
         step.wants = Wants::Enter;
         step
     }

@@ -198,6 +198,11 @@ impl Seat {
         }
     }
 
+    /// Where it jumps when it wakes; from there it is led.
+    pub(super) fn wakes(&self) -> Pulse {
+        Pulse::CENTRE.clamp(self.ground.0, self.ground.1)
+    }
+
     /// The angle that the present line gives a pulse, ` (+11.8°)`; nothing before there is a line.
     pub(super) fn degrees(&self, pulse: Pulse) -> String {
         match self.line {

@@ -184,8 +184,12 @@ impl SupplyMind {
         if let Some(shown) = self.value(Q::DisplayVolts)
             && (shown - volts).abs() > 0.3
         {
+            let likely = match shown > volts {
+                true => "switch it off before more volts burn servos, unless a number is wrong",
+                false => "a limit too low, a weak battery, or a wrong number",
+            };
             lines.extend(wrapped(&format!(
-                "! the display says {shown:.2} V, set are {volts:.2} V: thin leads, a limit too low, or a wrong number"
+                "! the display says {shown:.2} V, set are {volts:.2} V: {likely}"
             )));
         }
         lines
@@ -428,6 +432,22 @@ mod tests {
         let text = rig.step().lines.join(" ");
         let wanted = "giving 10.0 A a converter takes 6.4 A from 11.1 V (85 % assumed), and 0.5 m of 18 gauge leads drop 0.21 V";
         assert!(text.contains(wanted), "{text}");
+    }
+
+    #[test]
+    fn a_display_above_what_was_set_is_a_danger_and_below_it_a_weakness() {
+        let says = |shown: f64| {
+            let mut rig = Rig::new(supply(), &[]);
+            rig.say(Answer::Pick(0)).say(Answer::Enter);
+            rig.say(Answer::Enter);
+            for value in [5.0, 10.0, 0.5, shown] {
+                rig.say(Answer::Value(value));
+            }
+            rig.step().lines.join(" ")
+        };
+        assert!(says(12.0).contains("12.00 V, set are 5.00 V: switch it off"));
+        assert!(says(4.2).contains("4.20 V, set are 5.00 V: a limit too low"));
+        assert!(!says(5.2).contains("display"));
     }
 
     #[test]

@@ -178,7 +178,7 @@ impl Page for Home {
             ),
             Next::Jog => (
                 format!("All is known. Enter: jog {title}."),
-                format!("It wakes nothing yet: pin {pin} waits for w. Space stops."),
+                format!("F2, Check: a mark a joint each morning. w wakes pin {pin}. Space stops."),
             ),
         }
     }

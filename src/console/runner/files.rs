@@ -305,7 +305,10 @@ mod tests {
         let shared = folder.join("shared.toml");
         let [mut one, mut other] = ["one", "other"].map(|name| robot(folder, name));
         if !shared.exists() {
-            std::fs::write(&shared, text_of(&one)).expect("written");
+            // Whole at once: the parent may kill as soon as it is there.
+            let made = folder.join("made.toml");
+            std::fs::write(&made, text_of(&one)).expect("written");
+            std::fs::rename(&made, &shared).expect("renamed");
         }
         loop {
             for work in [&mut one, &mut other] {

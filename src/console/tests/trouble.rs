@@ -196,6 +196,7 @@ fn nobody_there_asks_rings_and_then_lets_go() {
         ["STOP limp"],
         "nothing is calibrated: no rest pose"
     );
+    desk.says("No key was pressed for three and a half minutes: all goes limp.");
     assert!(desk.pulses.is_empty());
 }
 

@@ -58,6 +58,8 @@ pub struct EndsMind {
     number: usize,
     free: Vec<Pulse>,
     why: Option<Why>,
+    /// Where the board's trip acted last, until the search goes on.
+    tripped: Option<Pulse>,
     /// Sides at which the board's own 500 or 2500 µs came before any end.
     open: [bool; 2],
 }
@@ -110,6 +112,7 @@ impl Ends {
             number: 0,
             free: Vec::new(),
             why: None,
+            tripped: None,
             open: [false; 2],
         };
         mind.next_work();
@@ -164,6 +167,7 @@ impl Mind for EndsMind {
     fn answer(&mut self, answer: &Answer, hand: &Hand) -> Turn {
         match (self.state, answer) {
             (State::Ready, Answer::Enter) => {
+                self.tripped = None;
                 self.state = State::Asking;
                 Turn::On(Vec::new())
             }
@@ -262,6 +266,7 @@ impl Mind for EndsMind {
             self.state = State::Cause(EndKind::Trip);
             return Turn::On(Vec::new());
         }
+        self.tripped = Some(self.to);
         let records = self.found(EndKind::Trip, hand);
         if self.state == State::Asking {
             self.state = State::Ready;

@@ -2,7 +2,7 @@
 
 use super::margin::mean;
 use super::{AGAIN_US, EndsMind, STEP_US, State};
-use crate::calibration::logbook::End;
+use crate::calibration::logbook::{End, EndKind};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{MARGIN_US, Seat};
 use crate::procedure::words::{PeckNews, Wants};
@@ -61,9 +61,15 @@ impl EndsMind {
             ),
             State::Ready => (
                 "HANDS AWAY",
-                format!("Enter: find the {side} end of {name}. Hands away first."),
+                match self.tripped {
+                    Some(at) => format!(
+                        "Trip at {at} µs: written down. Enter: {side} end of {name}. Hands away."
+                    ),
+                    None => format!("Enter: find the {side} end of {name}. Hands away first."),
+                },
                 format!(
-                    "It wakes at {} µs at full speed, then pecks {way}. Space stops.",
+                    "It wakes at {} µs at full speed, is led to {}, pecks. Space stops.",
+                    seat.wakes(),
                     self.base
                 ),
                 Wants::Enter,
@@ -85,6 +91,20 @@ impl EndsMind {
                     self.waits()
                 ),
                 Wants::FreeOrEnd { enough: false },
+            ),
+            State::Cause(EndKind::Trip) => (
+                "WHAT WAS IT?",
+                format!(
+                    "The board's trip acted at {} µs: it is limp. Choose what it met, Enter.",
+                    self.to
+                ),
+                format!(
+                    "Hands away: it wakes after a countdown and pecks {way} again. Space stops."
+                ),
+                Wants::Pick {
+                    options: causes(),
+                    start: 0,
+                },
             ),
             State::Cause(_) => (
                 "WHAT WAS IT?",

@@ -36,6 +36,35 @@ fn to_the_angle(rig: &mut Rig<Horns>) {
 }
 
 #[test]
+fn a_servo_that_was_found_dead_is_not_taken_without_a_word() {
+    let mut rig = rig(seat(JointKind::Femur));
+    let unfit = &mut rig.it.mind.unfit;
+    unfit.insert("07".into(), Verdict::Dead);
+    rig.say(Answer::Text("08".into()));
+    assert!(!rig.step().wrong);
+    rig.say(Answer::Undo).say(Answer::Text("07".into()));
+    let step = rig.step();
+    let lines = step.lines.join(" ");
+    assert!(step.wrong && lines.contains("! servo 07 was found dead when it was tested alone"));
+    let plan = What::Plan(Plan::of(&read(MARRAM).robot.expect("a good file")));
+    let tested = What::ServoTested {
+        servo: "09".into(),
+        verdict: Verdict::Hot,
+        ran_s: None,
+        note: None,
+    };
+    let entry = |(n, what): (u64, What)| Entry {
+        n,
+        at: "2026-04-02T08:15:00Z".into(),
+        what,
+    };
+    let entries: Vec<Entry> = (1..).zip([plan, tested]).map(entry).collect();
+    let known = knowledge(&entries);
+    let horns = Horns::new(&known, Scope::Robot, Bench::default());
+    assert_eq!(horns.mind.unfit.get("09"), Some(&Verdict::Hot));
+}
+
+#[test]
 fn the_angle_is_read_twice_and_a_third_time_if_the_readings_differ() {
     let mut rig = rig(seat(JointKind::Femur));
     to_the_angle(&mut rig);
@@ -403,6 +432,9 @@ fn undo_goes_back_to_the_angle_and_wakes_with_a_countdown() {
     rig.say(Answer::Value(20.0))
         .say(Answer::Value(20.0))
         .say(Answer::Undo);
+    // Hands may still be at the horn: nothing wakes before an Enter says that they are away.
+    assert_eq!((rig.step().big, rig.awake()), ("TAKEN BACK", vec![]));
+    rig.say(Answer::Enter);
     assert_eq!(rig.step().big, "READ IT AGAIN");
     rig.say(Answer::Undo);
     assert_eq!(rig.step().big, "TYPE THE ANGLE");

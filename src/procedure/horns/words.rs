@@ -193,7 +193,13 @@ fn zero(kind: JointKind) -> &'static str {
 
 fn pick(of: &[u32], now: u32, word: &str) -> Wants {
     Wants::Pick {
-        options: of.iter().map(|n| format!("{n} {word}")).collect(),
+        options: of
+            .iter()
+            .map(|n| match n {
+                1 => format!("1 {}", word.trim_end_matches('s')),
+                n => format!("{n} {word}"),
+            })
+            .collect(),
         start: of.iter().position(|n| *n == now).unwrap_or(0),
     }
 }

@@ -247,7 +247,7 @@ fn short_room(seat: &Seat) -> Vec<String> {
     let scale = seat
         .line
         .map_or(COMMON_US_PER_DEG, |(_, scale)| scale.abs());
-    let room = |edge: Pulse| (edge.us() - Pulse::CENTRE.us()).abs() - TAKE_UP_US;
+    let room = |edge: Pulse| ((edge.us() - Pulse::CENTRE.us()).abs() - TAKE_UP_US).max(0.0);
     let (low, high) = (room(seat.ground.0) / scale, room(seat.ground.1) / scale);
     let wanted = ANGLES_DEG[2] - SHORT_DEG;
     if low >= wanted && high >= wanted {

@@ -153,7 +153,7 @@ fn the_line_of_an_answer_says_which_pin_its_enter_nudges_next() {
         rig.step().second
     );
     // What was chosen is still there.
-    rig.say(Answer::Undo).say(Answer::Enter);
+    rig.say(Answer::Undo).say(Answer::Enter).say(Answer::Enter);
     rig.say(Answer::Joint(joint(23)))
         .say(Answer::Way(Way::Positive));
     let second = rig.step().second;

@@ -64,7 +64,9 @@ impl PlugsMind {
             State::Ready => (
                 "HANDS AWAY",
                 if self.exchanged {
-                    format!("Enter: try the exchanged plugs once more, from pin {pin} on.")
+                    format!(
+                        "Enter: try the exchanged plugs once more, from pin {pin} on. Supply on first."
+                    )
                 } else {
                     format!("Enter: nudge pin {pin}, then say what moved. Legs off the ground.")
                 },

@@ -79,7 +79,7 @@ fn the_boards_own_trip_is_the_end_and_no_alarm() {
     }
     desk.pulses.clear();
     desk.event(Event::WentLimp { by: By::Trip });
-    desk.says("Choose what it met, then Enter.");
+    desk.says("The board's trip acted at 2056 µs: it is limp. Choose what it met, Enter.");
     assert!(desk.state.troubles.is_empty());
 }
 

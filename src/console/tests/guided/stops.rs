@@ -130,5 +130,7 @@ fn nobody_there_asks_and_lets_go_in_guided_work_too() {
     desk.says("Still there?");
     desk.wait(31 * SECOND);
     assert!(desk.pulses.is_empty());
+    desk.says("No key was pressed for three and a half minutes: all goes limp.");
+    desk.keys("<Enter>");
     desk.says("All went limp.");
 }
