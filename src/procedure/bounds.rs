@@ -84,17 +84,6 @@ impl BoundsMind {
         } else {
             State::Over
         };
-        if let Some(far) = self.far_done() {
-            self.set_edge(far);
-            self.side = End::Near;
-        }
-    }
-
-    /// How far it may go on its first side, if it was left on the second one: a guard from mid-travel on says so.
-    fn far_done(&self) -> Option<Pulse> {
-        let seat = self.seats.get(self.at)?;
-        let (low, high) = seat.guard.filter(|_| !seat.bounded)?;
-        (low == Pulse::CENTRE).then_some(high)
     }
 
     fn edge(&self) -> Pulse {
@@ -105,7 +94,6 @@ impl BoundsMind {
         }
     }
 
-    /// Drawn in or pushed out, on the present side.
     fn set_edge(&mut self, edge: Pulse) {
         if let Some(seat) = self.seats.get_mut(self.at) {
             match self.side {
@@ -159,7 +147,7 @@ impl BoundsMind {
             return if self.is_far_enough() {
                 self.end_side()
             } else {
-                self.first_side()
+                Vec::new()
             };
         }
         let Some(seat) = self.seats.get_mut(self.at) else {
@@ -178,19 +166,6 @@ impl BoundsMind {
         self.at += 1;
         self.begin();
         vec![record]
-    }
-
-    /// The board guards what is known of the first side, and a search that is left here goes on with the second.
-    fn first_side(&self) -> Vec<What> {
-        let seat = self.seats.get(self.at);
-        let far = seat.filter(|it| it.ground.1 > Pulse::CENTRE);
-        far.map(|seat| What::Guard {
-            joint: seat.name.clone(),
-            low_us: Pulse::CENTRE.us(),
-            high_us: seat.ground.1.us(),
-        })
-        .into_iter()
-        .collect()
     }
 
     fn freed(&mut self) -> Vec<What> {

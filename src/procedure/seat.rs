@@ -156,7 +156,10 @@ impl Seat {
             (Part::Marks, !self.marks.is_empty() || self.line.is_some()),
             (
                 Part::Ends,
-                self.limits.is_some() || self.ends.iter().any(|it| !it.is_empty()),
+                // Pecks that were called free count as well, where bounds were left halfway.
+                self.limits.is_some()
+                    || self.ends.iter().any(|it| !it.is_empty())
+                    || (!self.bounded && self.ground != (Pulse::CENTRE, Pulse::CENTRE)),
             ),
         ];
         let over = |part| What::StartOver {

@@ -2,6 +2,8 @@
 //!
 //! On a real board nothing here happens. What is done follows from what was recorded or answered; nothing here decides.
 
+use std::collections::BTreeMap;
+
 use crate::board;
 use crate::calibration::logbook::{JointName, Tool, What};
 use crate::console::actions;
@@ -21,8 +23,10 @@ pub struct Pending {
     at_enter: Vec<ByHand>,
     /// What was done with such an Enter.
     done: Vec<ByHand>,
-    /// Done, and taken back in the logbook: it is not done twice when it is decided again.
-    stays: Vec<ByHand>,
+    /// The servo that they built in last, by leg and joint: taken back and decided again, it sits there already.
+    sits: BTreeMap<(String, &'static str), String>,
+    /// What is being taken back in the logbook.
+    taken: Vec<What>,
     /// The number that was typed last.
     number: Option<String>,
     /// The numbers that were plugged in already.
@@ -40,11 +44,14 @@ pub(super) fn decided(state: &mut State, whats: &[What]) {
     guided.by_hand.now.clear();
     for what in whats {
         if let Some(act) = exchange(what) {
-            let stays = &mut guided.by_hand.stays;
-            match stays.iter().position(|it| *it == act) {
-                Some(at) => drop(stays.remove(at)),
-                None => guided.by_hand.now.push(act),
+            let hands = &mut guided.by_hand;
+            if let ByHand::ExchangeServo { leg, joint, servo } = &act {
+                let before = hands.sits.insert((leg.clone(), joint), servo.clone());
+                if before.as_ref() == Some(servo) {
+                    continue;
+                }
             }
+            hands.now.push(act);
         }
         match what {
             What::Placing { joints, tool, .. } => {
@@ -92,27 +99,51 @@ fn horn(what: &What) -> Option<ByHand> {
     }
 }
 
-/// These entries are about to be taken back: the logbook does that, what hands did only hands can undo, and this says so.
-pub(super) fn taken_back(state: &mut State, whats: &[What]) {
+impl Pending {
+    /// These entries are about to be taken back.
+    pub(super) fn takes_back(&mut self, whats: Vec<What>) {
+        self.now.clear();
+        self.taken = whats;
+    }
+}
+
+/// They are taken back in the logbook; what hands did only hands can undo, and this says so.
+pub(super) fn taken_back(state: &mut State) {
     let practice = state.practice();
     let Some(guided) = state.guided.as_mut() else {
         return;
     };
     let hands = &mut guided.by_hand;
-    hands.now.clear();
+    let whats = std::mem::take(&mut hands.taken);
+    let joints = &state.work.known().joints;
     let mut said = None;
-    for what in whats {
-        if let Some(act) = exchange(what) {
-            said = Some(match what {
-                What::PlugsExchanged { pins } => format!(
-                    "Taken back. Plugs {} and {} stay exchanged: do not exchange them again.",
+    for what in &whats {
+        match (what, exchange(what)) {
+            (What::PlugsExchanged { pins }, Some(act)) => {
+                said = Some(format!(
+                    "Taken back. First put plugs {} and {} back as they were.",
                     pins.0.0, pins.1.0
-                ),
-                _ => "Taken back. The servo that was built in stays there until another is.".into(),
-            });
-            if practice {
-                hands.stays.push(act);
+                ));
+                hands.now.extend(practice.then_some(act));
             }
+            (What::ServoReplaced { joint, .. }, Some(_)) => {
+                let known = joints.iter().find(|it| it.name == *joint);
+                let former = known.and_then(|it| it.servo.as_deref());
+                said = Some(format!(
+                    "Taken back. First put {} back in: its marks count again.",
+                    former.map_or("the servo before".to_owned(), |it| format!("servo {it}"))
+                ));
+                if let (Some(servo), true) = (former, practice) {
+                    let (leg, kind) = (joint.leg.clone(), joint.kind.word());
+                    hands.sits.insert((leg.clone(), kind), servo.to_owned());
+                    hands.now.push(ByHand::ExchangeServo {
+                        leg,
+                        joint: kind,
+                        servo: servo.to_owned(),
+                    });
+                }
+            }
+            _ => {}
         }
         let Some(act) = horn(what) else { continue };
         // Without practice nobody knows whether it was turned already.

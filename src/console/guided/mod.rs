@@ -215,8 +215,7 @@ fn perform(state: &mut State, now: &Now) -> Vec<Effect> {
                     guided.queue.pop_front();
                 }
                 guided.held = Held::Record(0);
-                let whats = state.work.last_whats();
-                hands::taken_back(state, &whats);
+                guided.by_hand.takes_back(state.work.last_whats());
                 effects.extend(recording::undo_guided(state, now));
             }
             Some(Do::Left) => {
@@ -252,6 +251,7 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
     if let Err(why) = result {
         guided.held = Held::No;
         guided.queue.clear();
+        guided.by_hand.takes_back(Vec::new());
         let (what, _) = recording::two_lines(&why);
         return hear(state, &Heard::NotRecorded(what), now);
     }
@@ -263,6 +263,7 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
     if let Some(guided) = &mut state.guided {
         guided.held = Held::No;
     }
+    hands::taken_back(state);
     effects.extend(hands::recorded(state));
     effects.extend(perform(state, now));
     settle_desk(state);

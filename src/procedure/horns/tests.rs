@@ -151,6 +151,21 @@ fn joints_without_a_plug_are_named_and_not_called_done() {
 }
 
 #[test]
+fn a_turned_horn_takes_what_was_free_in_bounds_left_halfway_with_it() {
+    let mut it = seat(JointKind::Femur);
+    it.ground = (Pulse::CENTRE, Pulse::from_us(1740.0).expect("in range"));
+    let mut rig = rig(it);
+    to_the_angle(&mut rig);
+    rig.say(Answer::Value(19.5)).say(Answer::Value(20.5));
+    rig.say(Answer::Pick(0));
+    let over = What::StartOver {
+        joint: JointName::new("LF", JointKind::Femur),
+        part: Part::Ends,
+    };
+    assert!(rig.book.contains(&over), "{:?}", rig.book);
+}
+
+#[test]
 fn a_turned_horn_takes_marks_bounds_and_ends_with_it() {
     let mut it = seat(JointKind::Femur);
     it.bounded = true;

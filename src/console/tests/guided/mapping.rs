@@ -194,7 +194,7 @@ fn a_new_robots_file_without_any_pin_is_led_through_plugs_and_gets_its_map() {
 }
 
 #[test]
-fn plugs_that_were_exchanged_stay_so_when_that_is_taken_back() {
+fn plugs_that_were_exchanged_are_put_back_when_that_is_taken_back() {
     let mut desk = Desk::supplied();
     desk.keys("<Enter> <Enter>");
     for leg in ["e", "d", "c", "r", "f", "v"] {
@@ -220,7 +220,8 @@ fn plugs_that_were_exchanged_stay_so_when_that_is_taken_back() {
     desk.keys("<Enter>");
     assert_eq!(exchanged(&desk), 1);
     desk.keys("<BS>");
-    desk.says("Taken back. Plugs 22 and 23 stay exchanged: do not exchange them again.");
-    desk.keys("<Enter>");
-    assert_eq!(exchanged(&desk), 1, "they are exchanged already");
+    desk.says("Taken back. First put plugs 22 and 23 back as they were.");
+    assert_eq!(exchanged(&desk), 2, "back as they were");
+    desk.keys("<Enter> <Enter>");
+    assert_eq!(exchanged(&desk), 3);
 }

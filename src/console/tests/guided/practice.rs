@@ -75,11 +75,37 @@ fn a_number_that_is_no_spare_is_refused_before_the_replacement_is_recorded() {
         desk.log.iter().filter(of).count()
     };
     assert_eq!(built_in(&desk, "20"), 1);
-    // Taken back and decided again it sits there already; another one is built in.
+    // The one that sat there is put back, and what is decided next is what is done.
     desk.keys("<BS>");
-    desk.says("Taken back. The servo that was built in stays there until another is.");
+    desk.says("Taken back. First put servo 07 back in: its marks count again.");
+    assert_eq!((built_in(&desk, "20"), built_in(&desk, "07")), (1, 1));
     desk.keys("<Enter>");
-    assert_eq!((built_in(&desk, "20"), built_in(&desk, "21")), (1, 0));
+    assert_eq!(built_in(&desk, "20"), 2);
+    desk.keys("<Enter>");
+    assert_eq!(desk.row(0), "Home");
+    for number in ["21", "14", "21"] {
+        desk.keys("<F2>");
+        for _ in 0..12 {
+            desk.keys("j");
+        }
+        desk.keys("<Enter>");
+        assert_eq!(desk.row(0), "Replace");
+        desk.input(Input::ByHand(Ok(Some("spares: 14 21 33".into()))));
+        let before = (built_in(&desk, number), built_in(&desk, "20"));
+        desk.keys(
+            &number
+                .chars()
+                .map(|it| format!("{it} "))
+                .collect::<String>(),
+        );
+        desk.keys("<Enter> <Enter>");
+        assert_eq!(built_in(&desk, number), before.0 + 1);
+        desk.keys("<BS>");
+        desk.says("Taken back. First put servo 20 back in: its marks count again.");
+        assert_eq!(built_in(&desk, "20"), before.1 + 1);
+        desk.keys("<Esc> <Esc>");
+        assert_eq!(desk.row(0), "Home");
+    }
 }
 
 #[test]
