@@ -197,6 +197,11 @@ impl Fold {
             What::ServoReplaced { servo, .. } => {
                 self.joints[index].replace_servo(entry.n);
                 self.place(index, servo);
+                // What moved nothing may have been the old servo: the new one's plug is tried again.
+                let planned = self.joints[index].known.planned_pin;
+                let is_its =
+                    |pin: &Pin, it: &PlugFound| it.joint.is_none() && Some(*pin) == planned;
+                self.known.plugs.retain(|pin, it| !is_its(pin, it));
             }
             What::TakenOver { servo, .. } => {
                 if let Some(servo) = servo {
@@ -630,6 +635,24 @@ mod tests {
             pins: (pin(23), pin(24)),
         });
         assert_eq!(pins(&knowledge(&book(whats))), [Some(23), Some(24)]);
+    }
+
+    #[test]
+    fn a_pin_that_moved_nothing_is_tried_again_when_its_servo_was_replaced() {
+        let dead = |n: u8| What::Plug {
+            pin: Copper(Pin::new(n).expect("a pin")),
+            joint: None,
+            way: None,
+            also: Vec::new(),
+            why: None,
+        };
+        let replaced = What::ServoReplaced {
+            joint: femur(),
+            servo: "20".into(),
+        };
+        let known = knowledge(&book(vec![dead(22), dead(23), replaced]));
+        let left: Vec<u8> = known.plugs.keys().map(|pin| pin.number()).collect();
+        assert_eq!(left, [22], "the femur is planned on 23");
     }
 
     #[test]
