@@ -330,6 +330,13 @@ impl Hand {
         self.park_but(Some(stays));
     }
 
+    /// Wakes a pin that went limp elsewhere at its mid-travel, and lets it go limp there.
+    pub fn bring_home(&mut self, pin: Pin) {
+        self.stand(pin, Pulse::CENTRE, (0.0, 0.0));
+        self.limp(pin);
+        self.parking = true;
+    }
+
     fn park_but(&mut self, stays: Option<Pin>) {
         for pin in self.awake_but(stays) {
             if let (Some(at), true) = (self.pulse(pin), self.ground.contains_key(&pin)) {

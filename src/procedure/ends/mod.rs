@@ -40,6 +40,14 @@ enum State {
     Over,
 }
 
+/// A joint that the board's trip made limp at its end: there it is in the way of its leg's others and of neighbour legs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Hangs {
+    at: usize,
+    /// It tripped a moment ago, and the builder has said nothing since.
+    fresh: bool,
+}
+
 /// The search for the ends of some joints.
 #[derive(Debug, Clone)]
 pub struct EndsMind {
@@ -60,6 +68,7 @@ pub struct EndsMind {
     why: Option<Why>,
     /// Where the board's trip acted last, until the search goes on.
     tripped: Option<Pulse>,
+    hangs: Option<Hangs>,
     /// Sides at which the board's own 500 or 2500 µs came before any end.
     open: [bool; 2],
 }
@@ -113,6 +122,7 @@ impl Ends {
             free: Vec::new(),
             why: None,
             tripped: None,
+            hangs: None,
             open: [false; 2],
         };
         mind.next_work();
@@ -202,6 +212,7 @@ impl Mind for EndsMind {
     }
 
     fn enter(&mut self, hand: &mut Hand) {
+        self.lead_home(hand);
         let Some(pin) = self.seat().and_then(|seat| seat.pin) else {
             hand.park_mine();
             return;
@@ -262,6 +273,10 @@ impl Mind for EndsMind {
         if self.state != State::Asking {
             return Turn::Ignored;
         }
+        self.hangs = Some(Hangs {
+            at: self.at,
+            fresh: true,
+        });
         if self.why.is_none() {
             self.state = State::Cause(EndKind::Trip);
             return Turn::On(Vec::new());

@@ -172,6 +172,35 @@ impl EndsMind {
         records
     }
 
+    /// A joint that tripped at its last find is led home at the next answer.
+    pub(super) fn lead_home(&mut self, hand: &mut Hand) {
+        let Some(it) = &mut self.hangs else { return };
+        if std::mem::take(&mut it.fresh) {
+            return;
+        }
+        let at = it.at;
+        match self.state {
+            // It is pecked at once more, and wakes for that.
+            State::Asking if at == self.at => self.hangs = None,
+            State::Ready | State::Cause(_) if at == self.at => {}
+            _ => {
+                self.hangs = None;
+                let seat = self.seats.get(at);
+                let Some((pin, ground)) = seat.and_then(|it| Some((it.pin?, it.ground))) else {
+                    return;
+                };
+                if hand.pulse(pin).is_some() {
+                    return;
+                }
+                if let Some(sensor) = self.bench.sensor {
+                    hand.no_trip(sensor.input);
+                }
+                hand.confirm(pin, ground);
+                hand.bring_home(pin);
+            }
+        }
+    }
+
     pub(super) fn pin(&self) -> Pin {
         self.seat().and_then(|seat| seat.pin).unwrap_or(Pin::FIRST)
     }

@@ -462,3 +462,54 @@ fn no_trip_stands_while_a_joint_wakes_and_one_outside_a_peck_leaves_no_pin_awake
     );
     assert!(limp.is_some() && limp < wakes && off < wakes, "{asked:?}");
 }
+
+/// Does what is asked until nothing more is; every request in order.
+fn until_rest(ends: &mut Ends, mut todo: Vec<Do>) -> Vec<Ask> {
+    let mut asked = Vec::new();
+    while let Some(Do::Ask(ask)) = todo.iter().find(|it| matches!(it, Do::Ask(_))).cloned() {
+        asked.push(ask.clone());
+        todo = ends.heard(&Heard::Done(ask), 0);
+        todo.extend(ends.heard(&Heard::Settled, 0));
+    }
+    asked
+}
+
+#[test]
+fn a_joint_that_tripped_at_its_last_find_does_not_stay_in_the_way_of_others() {
+    let bench = Bench {
+        sensor: Some(crate::procedure::Sensor {
+            input: 0,
+            mv: 600,
+            ms: 30,
+        }),
+        ..Bench::default()
+    };
+    let mut ends = Ends::from_seats(vec![bounded(JointKind::Femur)], true, bench);
+    ends.begin(0);
+    for _ in [End::Far, End::Near] {
+        let todo = ends.answer(&Answer::Enter, 0);
+        until_peck(&mut ends, todo);
+        ends.heard(&Heard::Tripped, 0);
+        let todo = ends.answer(&Answer::Pick(0), 0);
+        until_peck(&mut ends, todo);
+        let todo = ends.heard(&Heard::Tripped, 0);
+        until_rest(&mut ends, todo);
+        let todo = ends.answer(&Answer::Enter, 0);
+        until_peck(&mut ends, todo);
+        let todo = ends.heard(&Heard::Tripped, 0);
+        let asked = until_rest(&mut ends, todo);
+        let limp = |it: &Ask| matches!(it, Ask::Limp { .. });
+        assert!(asked.iter().all(limp), "nothing moves unasked: {asked:?}");
+    }
+    // Both sides are known: it hangs at its near end, in the way of others, and is led home at the next answer.
+    assert_eq!(ends.step().big, "TYPE THE MARGIN");
+    let todo = ends.answer(&Answer::Value(36.0), 0);
+    let asked = until_rest(&mut ends, todo);
+    assert!(
+        matches!(
+            &asked[asked.len() - 2..],
+            [Ask::Wake { pulse: Pulse::CENTRE, .. }, Ask::Limp { pins }] if *pins == [pin(23)]
+        ),
+        "{asked:?}"
+    );
+}
