@@ -3,7 +3,9 @@
 //! He reads only what a person would see: the step on the screen, the joints that move, a gauge, a hum.
 //! He runs supply, single servos, plugs, horns, rough bounds, marks, ends, waking, the check and a servo replaced through the step
 //! machines of `procedure`, on a hundred robots; what he observed goes through the logbook and its fit, and is judged
-//! against the truth here and nowhere else. Every second robot has a supply too weak for many starts at once.
+//! against the truth here and nowhere else. Every second robot has a supply too weak for many starts at once; on every
+//! tenth he leaves and comes back, on every tenth he takes answers back, every tenth has a dead servo built in, and every
+//! tenth a current sensor for the board's own trip; on every fifth he replaces a servo in the end.
 //! Every pulse of every millisecond is the firmware core's own.
 //! The bars are those of issue 4; a control for each kind of check shows that it can fail.
 #![cfg(feature = "practice")]

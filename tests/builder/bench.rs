@@ -77,6 +77,13 @@ impl Bench {
         ticket
     }
 
+    /// The pulse on this pin now.
+    pub fn pulse_us(&self, pin: Pin) -> Option<f64> {
+        let mut slots = self.world.pulses().iter();
+        let slot = slots.find(|it| it.ticks > 0 && it.pin == pin.number())?;
+        Some(f64::from(slot.ticks) / 2.0)
+    }
+
     /// Whether the board was reset because its supply dipped.
     pub fn browned_out(&self) -> bool {
         let mut mishaps = self.mishaps.iter();

@@ -4,12 +4,14 @@ use hornset::board::Request;
 use hornset::calibration::logbook::What;
 use hornset::calibration::model::{JointKind, JointRef};
 use hornset::estimate::knowledge;
-use hornset::practice::{Fault, Settings};
+use hornset::practice::{Fault, Settings, TrueJoint};
 use hornset::procedure::{Bench as Known, Bounds, Ends, Horns, Scope};
 use hornset::units::{Pin, Pulse};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 
 use crate::bench::Bench;
-use crate::driver::Driver;
+use crate::driver::{Death, Driver};
 use crate::figures::{Figures, PRESSING_MS, Robot};
 use crate::judge;
 
@@ -158,37 +160,56 @@ fn eighteen_that_start_at_once_on_a_weak_supply_brown_out_and_that_is_seen() {
     assert!(bench.mishaps.iter().any(reset), "{:?}", bench.mishaps);
 }
 
+/// To larger pulses or to smaller ones: the linkage ends well before the servo's own travel does, so that it presses there.
+fn meets_its_end(it: &TrueJoint, larger: bool) -> bool {
+    let (end, reach) = match larger == it.positive {
+        true => (it.ends_deg.1, it.reach_deg.1),
+        false => (it.ends_deg.0, it.reach_deg.0),
+    };
+    let outward = if larger == it.positive { 1.0 } else { -1.0 };
+    (reach - end) * outward > 5.0 && it.us_at(end).is_some()
+}
+
+/// Robots on which the host dies.
+const DEATHS: u64 = 10;
+
 #[test]
 fn a_host_that_dies_in_mid_peck_leaves_nothing_pressed() {
-    let mut driver = driver();
-    driver.person.exchanges = true;
-    judge::plugs(&mut driver);
-    driver.work(Bounds::new(
-        &driver.known(),
-        Scope::Joint(FEMUR),
-        Known::default(),
-    ));
-    // He goes to the end, and the host dies in the last peck of all.
-    driver.dies_at_end = true;
-    driver.work(Ends::new(
-        &driver.known(),
-        Scope::Joint(FEMUR),
-        Known::default(),
-    ));
-    let bench = &mut driver.bench;
-    let truth = bench.world.truth();
-    let joint = truth.joint("LM", "femur").expect("it is there");
-    assert!(joint.presses, "it died while something pressed");
-    bench.run_without_host(15_000);
-    let worst = bench.watch.worst;
-    assert!(
-        worst.outward_ms <= 300 && worst.pressing_ms <= 300,
-        "{worst:?}"
-    );
-    assert!(
-        bench.world.pulses().iter().all(|it| it.ticks == 0),
-        "silence has made all limp"
-    );
+    for seed in 1..=DEATHS {
+        for larger in [false, true] {
+            let mut luck = ChaCha8Rng::seed_from_u64(seed * 2 + u64::from(larger));
+            let mut driver = Driver::new(Settings::seeded(seed), seed);
+            judge::plugs(&mut driver);
+            let mut place = luck.random_range(0..18);
+            while !meets_its_end(&driver.bench.world.truth().joints[place], larger) {
+                place = (place + 1) % 18;
+            }
+            let at = JointRef {
+                leg: place / 3,
+                kind: JointKind::ALL[place % 3],
+            };
+            let scope = Scope::Joint(at);
+            driver.work(Bounds::new(&driver.known(), scope, Known::default()));
+            // He goes to the end, and the host dies while a peck presses, or just when it is back.
+            driver.dies = Some(Death {
+                larger,
+                after_ms: luck.random_range(0..300),
+            });
+            driver.work(Ends::new(&driver.known(), scope, Known::default()));
+            assert!(driver.is_dead(), "seed {seed}, {at:?}: it met no end");
+            let bench = &mut driver.bench;
+            bench.run_without_host(15_000);
+            let worst = bench.watch.worst;
+            assert!(
+                worst.outward_ms <= 300 && worst.pressing_ms <= 300,
+                "seed {seed}, {at:?}, larger {larger}: {worst:?}"
+            );
+            assert!(
+                bench.world.pulses().iter().all(|it| it.ticks == 0),
+                "seed {seed}: silence has made all limp"
+            );
+        }
+    }
 }
 
 #[test]

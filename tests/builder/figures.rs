@@ -21,6 +21,8 @@ pub struct JointFigures {
     pub what: String,
     pub six: Option<Fitted>,
     pub twelve: Option<Fitted>,
+    /// The first six readings are one round: he did not leave among his readings.
+    pub six_are_a_round: bool,
     /// Its servo can go ±45° about mid-travel.
     pub servo_has: bool,
     /// The builder was told that marks have less room here.
@@ -64,6 +66,12 @@ pub struct Robot {
     pub mishaps: Vec<String>,
     /// On a weak supply: whether the board goes down when all start at once.
     pub at_once_browns_out: Option<bool>,
+    /// With a dead servo built in: what was not said of it.
+    pub dead_wrong: Option<Vec<String>>,
+    /// Who strayed: how often he left, and how often he took an answer back.
+    pub strayed: Option<(usize, usize)>,
+    /// With a current sensor: how often the board's trip acted.
+    pub trips: Option<usize>,
     /// The servo that was replaced in the end.
     pub replaced: Option<Replaced>,
     pub answers: usize,
@@ -110,7 +118,7 @@ impl Figures {
     pub fn shares(&self, (readings, deg, relative): (usize, f64, f64)) -> (f64, f64) {
         let fits: Vec<Option<Fitted>> = self
             .joints()
-            .filter(|it| it.servo_has)
+            .filter(|it| it.servo_has && (readings != 6 || it.six_are_a_round))
             .map(|it| if readings == 6 { it.six } else { it.twelve })
             .collect();
         let share = |good: &dyn Fn(&Fitted) -> bool| {
@@ -179,6 +187,12 @@ impl Figures {
             }
             if it.awake != 18 {
                 say(format!("{} of 18 woke by the plan", it.awake));
+            }
+            if it.dead_wrong.as_ref().is_some_and(|it| !it.is_empty()) {
+                say(format!("the dead servo: {:?}", it.dead_wrong));
+            }
+            if it.strayed == Some((0, 0)) || it.trips == Some(0) {
+                say("nobody strayed, or no trip acted: it was not put to the test".to_string());
             }
             if it.at_once_browns_out == Some(false) {
                 say(
@@ -309,6 +323,26 @@ impl fmt::Display for Figures {
             "{} weak supplies, on which the plan woke all; when all start at once, {} of them brown out",
             self.weak().count(),
             self.weak().filter(|it| *it).count()
+        )?;
+        let strayed = |of: fn(&(usize, usize)) -> usize| -> Vec<usize> {
+            let each = self.robots.iter().filter_map(|it| it.strayed.as_ref());
+            each.map(of).filter(|it| *it > 0).collect()
+        };
+        let (left, undone) = (strayed(|it| it.0), strayed(|it| it.1));
+        let trips = self.robots.iter().filter_map(|it| it.trips);
+        writeln!(
+            f,
+            "left {} times on {} robots, taken back {} times on {}; {} dead servos built in; {} trips on {}",
+            left.iter().sum::<usize>(),
+            left.len(),
+            undone.iter().sum::<usize>(),
+            undone.len(),
+            self.robots
+                .iter()
+                .filter(|it| it.dead_wrong.is_some())
+                .count(),
+            trips.clone().sum::<usize>(),
+            trips.count(),
         )?;
         writeln!(
             f,

@@ -8,23 +8,27 @@ use hornset::calibration::model::{Joint, JointKind, JointRef};
 use hornset::estimate::{Knowledge, knowledge};
 use hornset::practice::{Fault, Settings, TrueJoint, Truth};
 use hornset::procedure::{
-    Bench as Known, Bounds, Check, Ends, Horns, Marks, Plugs, Scope, Servo, Supply, Waking,
+    Bench as Known, Bounds, Check, Ends, Horns, Marks, Plugs, Scope, Sensor, Servo, Supply, Waking,
 };
 use hornset::units::{Pin, Pulse};
 
-use crate::driver::Driver;
+use crate::driver::{Driver, Strays};
 use crate::figures::{Fitted, HORN_DEG, Horned, JointFigures, Robot};
 use crate::person::{Advised, index};
 use crate::replaced;
 
-/// How often the judge reads the gauge to learn the error of its placing, which nobody else can know.
-const READS: u32 = 400;
 /// Readings of the first round.
 const FIRST: usize = 6;
 /// A pin with nothing on it, for single servos.
 const TEST_PIN: u8 = 44;
 /// How long all eighteen stay awake, ms.
 const ALL_AWAKE_MS: u32 = 3000;
+/// The current sensor says 500 mV at rest and 250 mV more for each ampere: what a servo draws that presses after one fine step.
+const SENSOR: Sensor = Sensor {
+    input: 0,
+    mv: 600,
+    ms: 40,
+};
 /// How far he has them wake from where they were parked: this part of the way to their limits.
 const FAR: f64 = 0.8;
 /// Every so many-th robot has a servo replaced in the end.
@@ -35,16 +39,23 @@ const LOOSENED: JointRef = JointRef {
     kind: JointKind::Tibia,
 };
 
-/// This seed's bench: every second one has a supply of 3 A over thin leads.
+/// Every tenth robot, as often one with an odd seed as one with an even seed.
+fn is_turn(seed: u64, which: u64) -> bool {
+    seed % 10 == which + seed / 10 % 2
+}
+
+/// This seed's bench: every second one has a supply of 3 A over thin leads, every tenth one a dead servo that is built
+/// in, and every tenth one a current sensor.
 fn bench_of(seed: u64) -> Settings {
-    let settings = Settings::seeded(seed);
-    match seed % 2 {
-        0 => settings,
-        _ => Settings {
-            faults: settings.faults.with(Fault::WeakSupply),
-            ..settings
-        },
+    let mut settings = Settings::seeded(seed);
+    if seed % 2 == 1 {
+        settings.faults = settings.faults.with(Fault::WeakSupply);
     }
+    if is_turn(seed, 1) {
+        settings.faults = settings.faults.with(Fault::DeadServo);
+    }
+    settings.sensor = is_turn(seed, 8);
+    settings
 }
 
 /// Leads the builder of this seed's robot through everything.
@@ -54,23 +65,29 @@ pub fn whole_robot(seed: u64) -> Robot {
         seed,
         ..Robot::default()
     };
-    let known = driver.known();
-    driver.work(Supply::new(&known));
+    driver.strays = match seed {
+        it if is_turn(it, 3) => Strays::Leaves,
+        it if is_turn(it, 6) => Strays::Undoes,
+        _ => Strays::No,
+    };
+    let sensor = bench_of(seed).sensor.then_some(SENSOR);
+    driver.lead(Supply::new);
     spares(&mut driver, &mut robot);
     robot.swapped = plugs(&mut driver);
-    for leg in 0..known.robot.legs.len() {
-        horns(&mut driver, Scope::Leg(leg), &mut robot);
-        driver.work(Bounds::new(
-            &driver.known(),
-            Scope::Leg(leg),
-            Known::default(),
-        ));
+    if bench_of(seed).faults.has(Fault::DeadServo) {
+        robot.dead_wrong = Some(dead_servo(&mut driver));
+    }
+    for leg in 0..driver.known().robot.legs.len() {
+        let scope = Scope::Leg(leg);
+        horns(&mut driver, scope, &mut robot);
+        driver.lead(|known| Bounds::new(known, scope, Known::default()));
         let placings = marks(&mut driver, leg);
-        driver.work(Ends::new(
-            &driver.known(),
-            Scope::Leg(leg),
-            Known::default(),
-        ));
+        let bench = Known {
+            sensor,
+            ..Known::default()
+        };
+        driver.lead(|known| Ends::new(known, scope, bench.clone()));
+        driver.no_trip();
         judge_marks(&driver, leg, placings, &mut robot);
     }
     robot.awake = wake_all(&mut driver);
@@ -83,6 +100,8 @@ pub fn whole_robot(seed: u64) -> Robot {
     robot.unbounded = unbounded(&known, &truth);
     robot.minutes = driver.bench.world.ms() as f64 / 60_000.0;
     robot.answers = driver.answers;
+    robot.strayed = (driver.strays != Strays::No).then_some((driver.left, driver.undone));
+    robot.trips = sensor.map(|_| driver.trips);
     robot.called_off = called_off(&mut driver);
     robot.loosened_found = loosened_is_found(&mut driver);
     robot.worst = driver.bench.watch.worst;
@@ -112,7 +131,7 @@ fn spares(driver: &mut Driver, robot: &mut Robot) {
 pub fn plugs(driver: &mut Driver) -> bool {
     let found = driver.bench.world.truth();
     let known = driver.known();
-    driver.work(Plugs::new(&known, Scope::Robot, &[], Known::default()));
+    driver.lead(|known| Plugs::new(known, Scope::Robot, &[], Known::default()));
     for (at, _) in known.robot.joints() {
         driver.judged(at);
     }
@@ -122,6 +141,35 @@ pub fn plugs(driver: &mut Driver) -> bool {
         .iter()
         .zip(&now.joints)
         .any(|(a, b)| a.pin != b.pin)
+}
+
+/// A servo that is built in is dead: what was found of the plugs names its pin and its joint, and is right for the rest;
+/// he puts a spare in, and tries that pin again. What of that is not so.
+fn dead_servo(driver: &mut Driver) -> Vec<String> {
+    let truth = driver.bench.world.truth();
+    let joints: Vec<JointRef> = driver.known().robot.joints().map(|(at, _)| at).collect();
+    let dead = truth.joints.iter().position(|it| !it.alive);
+    let at = joints[dead.expect("one is dead")];
+    let it = &truth.joints[index(at)];
+    let name = format!("{} {}", it.leg, it.joint);
+    let mut wrong = plugs_wrong(&driver.known(), &truth);
+    wrong.retain(|it| *it != name);
+    let told = driver.person.told_wiring.join(" ");
+    let silent = format!("! pin {} moved nothing, planned is {name}:", it.pin);
+    if !told.contains(&silent) {
+        wrong.push(format!("{silent} was not said: {told}"));
+    }
+    let number = it.pin.number();
+    let tried = driver.known();
+    let row = tried.plugs.iter().find(|(pin, _)| pin.number() == number);
+    if row.is_none_or(|(_, plug)| plug.joint.is_some()) {
+        wrong.push(format!("pin {number} is not written down as silent"));
+    }
+    replaced::puts_in_a_spare(driver, at);
+    driver.person.mended = true;
+    driver.bench.watch.nothing_is_confirmed();
+    plugs(driver);
+    wrong
 }
 
 /// The horns of a scope, and what was advised for them.
@@ -140,20 +188,36 @@ pub fn horns(driver: &mut Driver, scope: Scope, robot: &mut Robot) {
     }
 }
 
+/// The errors of the placings in which a joint's readings were taken: means.
+#[derive(Debug, Clone, Copy)]
+pub struct Placings {
+    six_deg: f64,
+    pub all_deg: f64,
+    /// He did not leave between: the first six are one round.
+    in_one_go: bool,
+}
+
 /// The marks of a leg; the placings' errors come back.
-pub fn marks(driver: &mut Driver, leg: usize) -> [f64; 3] {
+pub fn marks(driver: &mut Driver, leg: usize) -> [Placings; 3] {
     JointKind::ALL.map(|kind| marks_of(driver, JointRef { leg, kind }))
 }
 
-/// The marks of a joint: two rounds in one placing; the placing's error comes back.
-pub fn marks_of(driver: &mut Driver, at: JointRef) -> f64 {
+/// The marks of a joint: two rounds in one placing, if he does not leave; the placings' errors come back.
+pub fn marks_of(driver: &mut Driver, at: JointRef) -> Placings {
     let scope = Scope::Joint(at);
-    driver.work(Marks::new(&driver.known(), scope, Known::default()));
-    placing_error(driver, at)
+    let left = driver.left;
+    driver.lead(|known| Marks::new(known, scope, Known::default()));
+    let all = &driver.mark_errors[index(at)];
+    let mean = |of: &[f64]| of.iter().sum::<f64>() / of.len() as f64;
+    Placings {
+        six_deg: mean(&all[..FIRST.min(all.len())]),
+        all_deg: mean(all),
+        in_one_go: driver.left == left,
+    }
 }
 
 /// Compares what six and what twelve readings gave with the truth.
-pub fn judge_marks(driver: &Driver, leg: usize, placings: [f64; 3], robot: &mut Robot) {
+pub fn judge_marks(driver: &Driver, leg: usize, placings: [Placings; 3], robot: &mut Robot) {
     let (six, all) = fits(driver, leg);
     judge_fits(driver, leg, placings, (&six, &all), robot);
 }
@@ -162,7 +226,7 @@ pub fn judge_marks(driver: &Driver, leg: usize, placings: [f64; 3], robot: &mut 
 pub fn judge_fits(
     driver: &Driver,
     leg: usize,
-    placings: [f64; 3],
+    placings: [Placings; 3],
     (six, all): (&Knowledge, &Knowledge),
     robot: &mut Robot,
 ) {
@@ -171,8 +235,9 @@ pub fn judge_fits(
         let at = JointRef { leg, kind };
         let it = &truth.joints[index(at)];
         robot.joints.push(JointFigures {
-            six: fitted(it, six, at, placings[kind.index()]),
-            twelve: fitted(it, all, at, placings[kind.index()]),
+            six: fitted(it, six, at, placings[kind.index()].six_deg),
+            twelve: fitted(it, all, at, placings[kind.index()].all_deg),
+            six_are_a_round: placings[kind.index()].in_one_go,
             servo_has: servo_has(it),
             told_short: driver.person.told_short.contains(&at),
             what: format!("seed {} {} {}", robot.seed, it.leg, it.joint),
@@ -184,8 +249,7 @@ pub fn judge_fits(
 fn wake_all(driver: &mut Driver) -> usize {
     let known = driver.known();
     let far = far_from_parked(&known);
-    let waking = Waking::new(&known, Scope::Robot, &far, false, Known::default());
-    driver.work(waking);
+    driver.lead(|known| Waking::new(known, Scope::Robot, &far, false, Known::default()));
     driver.bench.run(ALL_AWAKE_MS);
     let pulses = driver.bench.world.pulses().iter();
     pulses.filter(|pulse| pulse.ticks > 0).count()
@@ -295,16 +359,6 @@ pub fn plugs_wrong(known: &Knowledge, truth: &Truth) -> Vec<String> {
         .filter(wrong)
         .map(|it| format!("{} {}", it.leg, it.joint))
         .collect()
-}
-
-/// What the gauge reads too much in this placing: the mean of very many readings of an angle that is known.
-fn placing_error(driver: &mut Driver, at: JointRef) -> f64 {
-    let world = &mut driver.bench.world;
-    let truth = world.truth().joints[index(at)].deg;
-    let sum: f64 = (0..READS)
-        .map(|_| world.read_gauge().expect("it is still there"))
-        .sum();
-    sum / f64::from(READS) - truth
 }
 
 /// What is known after the first six readings of each joint, and after all.

@@ -2,6 +2,8 @@
 //!
 //! He hears the touch of an end with 5 µs of noise; what hums on and on beside his question he does not overhear.
 
+use std::collections::HashMap;
+
 use hornset::board::{Against, Hands, Sight, Tool};
 use hornset::calibration::logbook::{Way, Why};
 use hornset::calibration::model::{JointKind, JointRef};
@@ -61,6 +63,10 @@ pub struct Person {
     /// Spares that he has yet to test, by their stickers; and what he made of those that he did.
     pub untested: Vec<String>,
     pub verdicts: Vec<(String, bool)>,
+    /// What the wiring was said to be, last.
+    pub told_wiring: Vec<String>,
+    /// He has mended since what was found of the plugs.
+    pub mended: bool,
     /// The sticker of the spare that he builds in.
     pub puts_in: String,
     /// The last words of the last work.
@@ -72,9 +78,9 @@ pub struct Person {
     pub mistakes_joints: bool,
     /// The round of marks of this joint.
     round: usize,
-    /// What he has said of the present plug: how many keys.
-    plug: (Option<Pin>, usize),
     approach: Approach,
+    /// The other ways toward ends during the present work, by pin, side and finds.
+    approaches: HashMap<(Option<Pin>, bool, usize), Approach>,
     why: Why,
 }
 
@@ -105,23 +111,29 @@ impl Person {
             told_short: Vec::new(),
             untested: Vec::new(),
             verdicts: Vec::new(),
+            told_wiring: Vec::new(),
+            mended: false,
             puts_in: String::new(),
             told_last: String::new(),
             told_lines: Vec::new(),
             misreads_deg: 0.0,
             mistakes_joints: false,
             round: 0,
-            plug: (None, 0),
             approach: Approach::default(),
+            approaches: HashMap::new(),
             why: Why::Linkage,
         }
     }
 
-    /// New work.
+    /// New work, or the same taken up again.
     pub fn begin(&mut self) {
         self.round = 0;
-        self.plug = (None, 0);
+    }
+
+    /// New work: what he heard of an end before tells nothing of it.
+    pub fn forgets(&mut self) {
         self.approach = Approach::default();
+        self.approaches.clear();
     }
 
     /// What he does at this step.
@@ -168,6 +180,9 @@ impl Person {
 
     /// Plugs: which joint moved when the pulse grew, and which way.
     fn what_moved(&mut self, step: &Step, seen: &Seen) -> Act {
+        if step.next.starts_with("Enter if it is so") {
+            return Act::Say(Answer::Enter);
+        }
         let sight = seen.outward.as_ref().expect("something was nudged");
         let moved: Vec<(usize, f64)> = sight
             .joints
@@ -176,10 +191,6 @@ impl Person {
             .filter(|(_, it)| it.servo.swung_at.is_some_and(|at| at >= seen.began))
             .map(|(place, it)| (place, it.servo.swung_deg))
             .collect();
-        if self.plug.0 != step.picture.pin {
-            self.plug = (step.picture.pin, 0);
-        }
-        self.plug.1 += 1;
         // What hangs on it may fall through its play meanwhile: the one that was driven moved farthest.
         let farthest = moved.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
         let Some(&(place, deg)) = farthest else {
@@ -190,11 +201,12 @@ impl Person {
         } else {
             Way::Negative
         };
-        Act::Say(match self.plug.1 {
-            1 if self.mistakes_joints => Answer::Joint(joint(place / 3 * 3 + (place + 1) % 3)),
-            1 => Answer::Joint(joint(place)),
-            2 => Answer::Way(way),
-            _ => Answer::Enter,
+        Act::Say(match &step.next {
+            it if it.starts_with("Which joint") && self.mistakes_joints => {
+                Answer::Joint(joint(place / 3 * 3 + (place + 1) % 3))
+            }
+            it if it.starts_with("Which joint") => Answer::Joint(joint(place)),
+            _ => Answer::Way(way),
         })
     }
 
@@ -209,14 +221,22 @@ impl Person {
             self.approach.finds,
         ) != (step.picture.pin, outward, news.found.len())
         {
-            self.approach = Approach {
-                pin: step.picture.pin,
-                outward,
-                finds: news.found.len(),
-                late_us: EAR_US * self.about_normal(),
-                within: self.rng.random(),
-                began: Some(news.to),
-                ..Approach::default()
+            // Where he left he goes on with what he heard there.
+            let key = (step.picture.pin, outward, news.found.len());
+            let here = std::mem::take(&mut self.approach);
+            self.approaches
+                .insert((here.pin, here.outward, here.finds), here);
+            self.approach = match self.approaches.remove(&key) {
+                Some(known) => known,
+                None => Approach {
+                    pin: step.picture.pin,
+                    outward,
+                    finds: news.found.len(),
+                    late_us: EAR_US * self.about_normal(),
+                    within: self.rng.random(),
+                    began: Some(news.to),
+                    ..Approach::default()
+                },
             };
         }
         let approach = &mut self.approach;
@@ -271,9 +291,18 @@ impl Person {
             let at = options.iter().position(|it| it.starts_with(word));
             Answer::Pick(at.unwrap_or_else(|| panic!("no {word} in {options:?}")))
         };
+        let has = |word: &str| options.iter().any(|it| it.starts_with(word));
+        if step.big.ends_with("OR ACCEPT?") {
+            self.told_wiring.clone_from(&step.lines);
+            // What was mended since is tried again, once.
+            if std::mem::take(&mut self.mended) {
+                return named("mend it");
+            }
+        }
         match step.big {
-            "EXCHANGE OR ACCEPT?" if self.exchanges => named("exchange"),
-            "EXCHANGE OR ACCEPT?" => named("accept"),
+            "EXCHANGE OR ACCEPT?" if self.exchanges && has("exchange") => named("exchange"),
+            "EXCHANGE OR ACCEPT?" | "MEND OR ACCEPT?" | "ACCEPT THE WIRING?" => named("accept"),
+            "WHY NOTHING?" => named("not known"),
             // He counts what the practice robot's horns have.
             "COUNT THE TEETH" => named("25 "),
             "COUNT THE ARMS" => named("4 "),

@@ -40,17 +40,13 @@ pub fn one_servo(driver: &mut Driver, robot: &mut Robot) -> Replaced {
     let path = folder.path().join("mine.toml");
     fs::write(&path, MARRAM.replace("template = true\n", "")).expect("written");
     let before = saved(&path, &driver.known());
-    let spares = driver.bench.world.spares();
-    let good = |it: &&(String, bool)| it.1 && spares.contains(&it.0);
-    let spare = driver.person.verdicts.iter().find(good);
-    driver.person.puts_in = spare.expect("one spare is good").0.clone();
-    driver.work(Replace::new(&driver.known(), at, Known::default()));
+    puts_in_a_spare(driver, at);
     let without = saved(&path, &driver.known());
     let scope = Scope::Joint(at);
     judge::horns(driver, scope, robot);
-    driver.work(Bounds::new(&driver.known(), scope, Known::default()));
-    let placing_deg = judge::marks_of(driver, at);
-    driver.work(Ends::new(&driver.known(), scope, Known::default()));
+    driver.lead(|known| Bounds::new(known, scope, Known::default()));
+    let placing_deg = judge::marks_of(driver, at).all_deg;
+    driver.lead(|known| Ends::new(known, scope, Known::default()));
     let known = driver.known();
     let after = saved(&path, &known);
     let truth = &driver.bench.world.truth().joints[index(at)];
@@ -72,6 +68,16 @@ pub fn one_servo(driver: &mut Driver, robot: &mut Robot) -> Replaced {
             && after.0 != before.0
             && before.1.iter().all(|it| has_line(it)),
     }
+}
+
+/// Replaces the servo of this joint by a spare that he found good.
+pub fn puts_in_a_spare(driver: &mut Driver, at: JointRef) {
+    let spares = driver.bench.world.spares();
+    let good = |it: &&(String, bool)| it.1 && spares.contains(&it.0);
+    let spare = driver.person.verdicts.iter().find(good);
+    driver.person.puts_in = spare.expect("one spare is good").0.clone();
+    driver.mark_errors[index(at)].clear();
+    driver.work(Replace::new(&driver.known(), at, Known::default()));
 }
 
 /// The file's text after what is known was saved into it.

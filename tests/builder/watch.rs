@@ -81,6 +81,13 @@ impl Watch {
         }
     }
 
+    /// Plugs are nudged once more: nothing is judged until they are found.
+    pub fn nothing_is_confirmed(&mut self) {
+        for it in self.pins.iter_mut().flatten() {
+            it.confirmed = None;
+        }
+    }
+
     /// From now on pulses of this joint are judged against what the builder confirmed.
     pub fn confirm(&mut self, place: usize, span: (f64, f64)) {
         for it in self.pins.iter_mut().flatten() {
