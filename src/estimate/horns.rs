@@ -73,7 +73,7 @@ impl Seat {
 pub struct Advice {
     /// The seat with the widest margin.
     pub best: Seat,
-    /// Others within [`NAMED_DEG`] of it, the best of them first: any that is truly as good is among them.
+    /// Others within [`NAMED_DEG`] of it, the best of them first: one that is truly as good is hardly ever missing.
     pub also: Vec<Seat>,
     /// How it is now.
     pub now: Seat,

@@ -17,13 +17,13 @@ pub(super) const IDLE_A: f64 = 0.01;
 /// See [`IDLE_A`].
 pub(super) const MOVING_A: f64 = 0.5;
 
-/// A lithium pack of three cells, V; what a converter gives of what it takes; and leads as they are often used (common practice).
+/// A lithium pack of three cells, V (common practice).
 const PACK_V: f64 = 11.1;
-/// See [`PACK_V`].
+/// What a converter gives of what it takes (common practice).
 const EFFICIENCY: f64 = 0.85;
-/// See [`PACK_V`].
+/// Wire gauge of leads as they are often used (common practice).
 const LEAD_GAUGE: u32 = 18;
-/// See [`PACK_V`].
+/// Their length, m (common practice).
 const LEAD_M: f64 = 0.5;
 
 /// What is offered where the supply was never written down, V and A.
@@ -336,7 +336,7 @@ impl Mind for SupplyMind {
         if matches!(self.state(), State::Sums | State::Over) {
             let stall_amps = self.value(Q::StallAmps);
             lines.extend(sums(self.servos, stall_amps, self.limit_amps()));
-            if self.yes(Q::OwnSource) == Some(true) {
+            if self.yes(Q::OwnSource) == Some(true) && self.volts() < PACK_V {
                 lines.extend(on_the_way(self.volts(), self.limit_amps()));
             }
         }

@@ -308,7 +308,7 @@ impl Mind for WakingMind {
     /// It went limp while many were awake: from now on one by one.
     fn interrupted(&mut self) {
         if matches!(self.state, State::Waking(_)) {
-            self.eased = Some(Eased::BrownOut);
+            self.eased.get_or_insert(Eased::BrownOut);
             self.seats.sort_by_key(|(it, _)| weight(it.name.kind));
             self.state = State::Ready;
         }
