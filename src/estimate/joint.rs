@@ -249,7 +249,7 @@ impl Building {
             Part::Plug => return true,
             Part::Horn => {
                 self.known.horn = None;
-                self.known.horn_slipped = true;
+                self.known.horn_anew = true;
                 self.known.horn_angles.clear();
             }
             Part::Bounds => {

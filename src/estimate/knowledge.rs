@@ -62,8 +62,8 @@ pub struct JointKnown {
     pub replaced: Option<u64>,
     /// What was known of the former servo and is not known of this one.
     pub stale: Vec<Part>,
-    /// A check found its horn slipped: it is to be looked at again, whatever was said of the others.
-    pub horn_slipped: bool,
+    /// Its servo is new, or a check found its horn slipped: that horn is to be looked at, whatever was said of the others.
+    pub horn_anew: bool,
     /// How its horn was put on.
     pub horn: Option<HornKnown>,
     /// At which angles it was read to come out, since its horn was last put on.
@@ -293,11 +293,6 @@ impl JointKnown {
         &self.ends[end.index()]
     }
 
-    /// Its servo is new, or its horn slipped: that horn is to be looked at, whatever was said of the others.
-    pub fn has_new_horn(&self) -> bool {
-        self.replaced.is_some() || self.horn_slipped
-    }
-
     /// Nothing but the plan is known of it.
     pub(super) fn new(name: JointName, at: JointRef, planned_pin: Option<Pin>) -> JointKnown {
         JointKnown {
@@ -308,7 +303,7 @@ impl JointKnown {
             way: None,
             servo: None,
             replaced: None,
-            horn_slipped: false,
+            horn_anew: false,
             stale: Vec::new(),
             horn: None,
             horn_angles: Vec::new(),

@@ -303,8 +303,10 @@ impl Mind for CheckMind {
             State::Ready => (
                 "HANDS AWAY",
                 format!("Enter: wake {name} at {pulse} µs, where it is read. Hands away first."),
-                "It wakes at 1500 µs at full speed; the joint before goes limp. Space stops."
-                    .to_string(),
+                format!(
+                    "It wakes at {} µs at full speed; the joint before goes limp. Space stops.",
+                    seat.wakes()
+                ),
                 Wants::Enter,
             ),
             _ if hand.is_busy() => (

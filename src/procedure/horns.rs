@@ -124,7 +124,7 @@ impl Horns {
         }
         // A new servo, or a horn that slipped, needs its horn whatever was said of the others.
         let none_on = knowledge.joints.iter().all(|it| it.horn.is_none());
-        let is_new = |at| knowledge.joint(at).is_some_and(|it| it.has_new_horn());
+        let is_new = |at| knowledge.joint(at).is_some_and(|it| it.horn_anew);
         let new = matches!(scope, Scope::Joint(at) if is_new(at));
         if knowledge.horns_stay.is_none() && none_on && !new && !mind.seats.is_empty() {
             mind.state = State::On;

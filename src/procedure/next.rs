@@ -86,7 +86,7 @@ fn lacks_horn(knowledge: &Knowledge, at: JointRef) -> bool {
     let of = knowledge.joint(at).zip(knowledge.robot.joint(at));
     of.is_some_and(|(known, joint)| {
         known.horn.is_none()
-            && (knowledge.horns_stay != Some(true) || known.has_new_horn())
+            && (knowledge.horns_stay != Some(true) || known.horn_anew)
             && known.bounds.is_none()
             && joint.limits.is_none()
             && known.source == Source::Nothing

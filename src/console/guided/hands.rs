@@ -118,15 +118,15 @@ pub(super) fn taken_back(state: &mut State) {
     let joints = &state.work.known().joints;
     let mut said = None;
     for what in &whats {
-        match (what, exchange(what)) {
-            (What::PlugsExchanged { pins }, Some(act)) => {
+        match what {
+            What::PlugsExchanged { pins } => {
                 said = Some(format!(
                     "Taken back. First put plugs {} and {} back as they were.",
                     pins.0.0, pins.1.0
                 ));
-                hands.now.extend(practice.then_some(act));
+                hands.now.extend(exchange(what).filter(|_| practice));
             }
-            (What::ServoReplaced { joint, .. }, Some(_)) => {
+            What::ServoReplaced { joint, .. } => {
                 let known = joints.iter().find(|it| it.name == *joint);
                 let former = known.and_then(|it| it.servo.as_deref());
                 said = Some(format!(

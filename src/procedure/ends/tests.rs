@@ -413,33 +413,53 @@ proptest! {
     }
 }
 
-/// Does what is asked until a peck is under way; every request in order.
-fn until_peck(ends: &mut Ends, mut todo: Vec<Do>) -> Vec<Ask> {
+/// These joints on a bench with a current sensor, begun.
+fn with_sensor(seats: Vec<Seat>) -> Ends {
+    let sensor = crate::procedure::Sensor {
+        input: 0,
+        mv: 600,
+        ms: 30,
+    };
+    let bench = Bench {
+        sensor: Some(sensor),
+        ..Bench::default()
+    };
+    let mut ends = Ends::from_seats(seats, true, bench);
+    ends.begin(0);
+    ends
+}
+
+/// Does what is asked until nothing more is, or such a request is under way; every request in order.
+fn until(ends: &mut Ends, mut todo: Vec<Do>, last: fn(&Ask) -> bool) -> Vec<Ask> {
     let mut asked = Vec::new();
     while let Some(Do::Ask(ask)) = todo.iter().find(|it| matches!(it, Do::Ask(_))).cloned() {
         asked.push(ask.clone());
-        let pecks = matches!(ask, Ask::Peck { .. });
+        let is_last = last(&ask);
         todo = ends.heard(&Heard::Done(ask), 0);
-        if pecks {
-            return asked;
+        if is_last {
+            break;
         }
         todo.extend(ends.heard(&Heard::Settled, 0));
     }
-    panic!("no peck came: {asked:?}");
+    asked
+}
+
+/// Until a peck is under way.
+fn until_peck(ends: &mut Ends, todo: Vec<Do>) -> Vec<Ask> {
+    let pecks: fn(&Ask) -> bool = |it| matches!(it, Ask::Peck { .. });
+    let asked = until(ends, todo, pecks);
+    assert!(asked.last().is_some_and(pecks), "no peck came: {asked:?}");
+    asked
+}
+
+/// Until nothing more is asked.
+fn until_rest(ends: &mut Ends, todo: Vec<Do>) -> Vec<Ask> {
+    until(ends, todo, |_| false)
 }
 
 #[test]
 fn no_trip_stands_while_a_joint_wakes_and_one_outside_a_peck_leaves_no_pin_awake_unseen() {
-    let bench = Bench {
-        sensor: Some(crate::procedure::Sensor {
-            input: 0,
-            mv: 600,
-            ms: 30,
-        }),
-        ..Bench::default()
-    };
-    let mut ends = Ends::from_seats(vec![seat(JointKind::Femur)], true, bench);
-    ends.begin(0);
+    let mut ends = with_sensor(vec![seat(JointKind::Femur)]);
     let todo = ends.answer(&Answer::Enter, 0);
     let asked = until_peck(&mut ends, todo);
     let at = |asked: &[Ask], which: fn(&Ask) -> bool| asked.iter().position(which);
@@ -463,29 +483,9 @@ fn no_trip_stands_while_a_joint_wakes_and_one_outside_a_peck_leaves_no_pin_awake
     assert!(limp.is_some() && limp < wakes && off < wakes, "{asked:?}");
 }
 
-/// Does what is asked until nothing more is; every request in order.
-fn until_rest(ends: &mut Ends, mut todo: Vec<Do>) -> Vec<Ask> {
-    let mut asked = Vec::new();
-    while let Some(Do::Ask(ask)) = todo.iter().find(|it| matches!(it, Do::Ask(_))).cloned() {
-        asked.push(ask.clone());
-        todo = ends.heard(&Heard::Done(ask), 0);
-        todo.extend(ends.heard(&Heard::Settled, 0));
-    }
-    asked
-}
-
 #[test]
 fn a_joint_that_tripped_at_its_last_find_does_not_stay_in_the_way_of_others() {
-    let bench = Bench {
-        sensor: Some(crate::procedure::Sensor {
-            input: 0,
-            mv: 600,
-            ms: 30,
-        }),
-        ..Bench::default()
-    };
-    let mut ends = Ends::from_seats(vec![bounded(JointKind::Femur)], true, bench);
-    ends.begin(0);
+    let mut ends = with_sensor(vec![bounded(JointKind::Femur)]);
     for _ in [End::Far, End::Near] {
         let todo = ends.answer(&Answer::Enter, 0);
         until_peck(&mut ends, todo);
