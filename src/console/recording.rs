@@ -34,6 +34,8 @@ enum Then {
     Mark {
         pulse: Pulse,
         angle_deg: f64,
+        /// The zero that it replaces, if no mark told that one.
+        instead_of_us: Option<f64>,
     },
     End {
         side: Side,
@@ -88,7 +90,11 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
     }
     let at = proposal.at;
     match then {
-        Then::Mark { pulse, angle_deg } => after_mark(state, at, pulse, angle_deg, now),
+        Then::Mark {
+            pulse,
+            angle_deg,
+            instead_of_us,
+        } => after_mark(state, at, (pulse, angle_deg), instead_of_us, now),
         Then::End {
             side,
             pulse,
@@ -170,7 +176,12 @@ pub fn mark(
 ) -> Vec<Effect> {
     let from = side_of(state, at);
     let proposal = state.work.mark(at, pulse, angle_deg, from, &now.stamp);
-    record(state, proposal, Then::Mark { pulse, angle_deg })
+    let then = Then::Mark {
+        pulse,
+        angle_deg,
+        instead_of_us: state.work.zero_without_marks(at),
+    };
+    record(state, proposal, then)
 }
 
 /// From which side the joint came, if it came far enough to have taken up its play.
@@ -186,13 +197,18 @@ fn side_of(state: &State, at: JointRef) -> Option<logbook::Side> {
 fn after_mark(
     state: &mut State,
     at: JointRef,
-    pulse: Pulse,
-    angle_deg: f64,
+    (pulse, angle_deg): (Pulse, f64),
+    instead_of_us: Option<f64>,
     now: &Now,
 ) -> Vec<Effect> {
     let title = state.work.robot().title(at);
     let word = recorded_word(state);
     let what = match state.work.marked(at) {
+        Marked::Zero { zero_us } if instead_of_us.is_some_and(|it| it != zero_us) => format!(
+            "{word}: the zero of {title} is at {} µs, no longer at {}.",
+            number(zero_us),
+            number(instead_of_us.unwrap_or_default())
+        ),
         Marked::Zero { zero_us } => {
             format!("{word}: the zero of {title} is at {} µs.", number(zero_us))
         }

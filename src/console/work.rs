@@ -404,6 +404,12 @@ impl Work {
         }
     }
 
+    /// The zero, µs, that no mark of this logbook told: taken over from a file, or typed. A first mark replaces it.
+    pub fn zero_without_marks(&self, at: JointRef) -> Option<f64> {
+        let zero = self.robot().joint(at)?.zero.as_ref()?;
+        self.marks_of(at).next().is_none().then_some(zero.value)
+    }
+
     fn stamp_of(&self, n: u64) -> Option<&str> {
         let entry = self.entries().iter().rev().find(|it| it.n == n);
         entry.map(|it| it.at.as_str())

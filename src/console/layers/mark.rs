@@ -9,6 +9,7 @@ use crate::console::effect::Now;
 use crate::console::field::{Field, Takes};
 use crate::console::intent::Intent;
 use crate::console::keys::Code;
+use crate::console::measure::number;
 use crate::console::recording;
 use crate::console::state::State;
 use crate::console::view;
@@ -53,7 +54,12 @@ impl Layer for Mark {
                 "Type the angle, then Enter: {} µs is that angle.",
                 self.pulse
             ),
-            if state.gauges_err() && state.work.last().is_none() {
+            if let Some(zero_us) = state.work.zero_without_marks(self.at) {
+                format!(
+                    "It replaces the zero so far, {} µs. Esc keeps that. Space stops.",
+                    number(zero_us)
+                )
+            } else if state.gauges_err() && state.work.last().is_none() {
                 // Said once, before the first mark.
                 "The simulated gauge errs by about 1°, as a real one: mark several angles.".into()
             } else {

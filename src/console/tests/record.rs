@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
-use super::Desk;
-use crate::calibration::Joint;
+use super::{Desk, foot};
+use crate::calibration::{Joint, MARRAM};
 use crate::console::effect::{Effect, FileSaid, Input, SaveAs};
 use crate::console::pages::PageId;
 use crate::console::view;
@@ -38,6 +38,32 @@ fn m_enter_is_the_zero() {
             .iter()
             .any(|e| matches!(e, Effect::Save | Effect::SaveAs(_)))
     );
+}
+
+#[test]
+fn a_mark_says_which_zero_of_the_file_it_replaces_and_backspace_brings_it_back() {
+    let mut desk = foot::desk_of(&MARRAM.replace("template = true", ""));
+    desk.keys("i <F2> <Down> <Enter> w <Enter> = 1 5 0 0 <Enter>");
+    assert_eq!(desk.femur().zero.map(|it| it.value), Some(1487.5));
+    desk.keys("m");
+    assert!(
+        desk.row(2)
+            .starts_with("It replaces the zero so far, 1487.5 µs. Esc keeps that."),
+        "{}",
+        desk.row(2)
+    );
+    desk.keys("<Enter>");
+    desk.says("Noted: the zero of LF femur is at 1500 µs, no longer at 1487.5.");
+    assert!(
+        desk.row(2).contains("Backspace takes it back"),
+        "{}",
+        desk.row(2)
+    );
+    // The next one replaces nothing that a mark did not tell.
+    desk.keys("m");
+    assert!(desk.row(2).contains("records 0°"), "{}", desk.row(2));
+    desk.keys("<Esc> <BS>");
+    assert_eq!(desk.femur().zero.map(|it| it.value), Some(1487.5));
 }
 
 #[test]
