@@ -144,6 +144,23 @@ pub fn big_number(state: &State, step: &Step) -> Option<BigBlock> {
     }
 }
 
+/// What stands under the big words where the answer needs it: a drawing, a list, a field, sums.
+pub fn below_big(state: &State, guided: &Guided, now: Duration) -> Option<view::Guided> {
+    let view::Page::Guided(page) = page(state, guided, now) else {
+        return None;
+    };
+    Some(view::Guided {
+        picture: match page.picture {
+            drawing @ Left::Drawing(_) => drawing,
+            _ => Left::Drawing(Vec::new()),
+        },
+        // They stand above.
+        big: String::new(),
+        scale: None,
+        ..*page
+    })
+}
+
 /// The robot from above, the joint of the step lit.
 pub fn lit(state: &State, at: Option<JointRef>) -> RobotPicture {
     RobotPicture {

@@ -219,6 +219,10 @@ fn big(state: &State, now: Duration) -> view::BigPage {
     let number = state.page().big_number(state);
     view::BigPage {
         blocks: [Some(words), count, number].into_iter().flatten().collect(),
+        below: match state.top() {
+            Some(_) => None,
+            None => state.page().below_big(state, now).map(Box::new),
+        },
     }
 }
 

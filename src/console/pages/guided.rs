@@ -473,6 +473,10 @@ impl Page for GuidedPage {
         compose::guided::big_number(state, &step)
     }
 
+    fn below_big(&self, state: &State, now: Duration) -> Option<view::Guided> {
+        compose::guided::below_big(state, state.guided.as_ref()?, now)
+    }
+
     fn title(&self, state: &State) -> view::Title {
         compose::guided::title(state, self.0)
     }

@@ -109,6 +109,11 @@ pub trait Page: Sync {
         None
     }
 
+    /// What must be seen to answer, under the big words.
+    fn below_big(&self, _state: &State, _now: Duration) -> Option<view::Guided> {
+        None
+    }
+
     /// The title rule.
     fn title(&self, state: &State) -> view::Title;
 

@@ -502,7 +502,7 @@ fn drawn_at_80(desk: &Desk) -> [String; 2] {
 }
 
 /// The rows of a screen of this size, without the blanks at their ends.
-fn drawn(desk: &Desk, columns: u16, rows: u16) -> Vec<String> {
+pub fn drawn(desk: &Desk, columns: u16, rows: u16) -> Vec<String> {
     let area = Rect::new(0, 0, columns, rows);
     let mut buffer = Buffer::empty(area);
     crate::console::view::draw(&desk.screen(), Look::default(), area, &mut buffer);

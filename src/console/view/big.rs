@@ -1,5 +1,6 @@
 //! Letters three rows high, for a reader 1.5 m away, and the page made of them.
 
+use super::guided::Guided;
 use super::pen::Pen;
 use crate::console::theme::Role;
 
@@ -8,6 +9,8 @@ use crate::console::theme::Role;
 pub struct BigPage {
     /// From top to bottom, at most three.
     pub blocks: Vec<BigBlock>,
+    /// What must be seen to answer, in plain letters under the blocks: a drawing, a list, a field, sums.
+    pub below: Option<Box<Guided>>,
 }
 
 /// One big text with plain words beside it.
@@ -133,6 +136,10 @@ impl BigPage {
             }
             // The number that counts down stands apart from the one that will be sent.
             y += ROWS + if i == 0 { 1 } else { 2 } + i32::from(taller);
+        }
+        if let Some(below) = &self.below {
+            let (width, rows) = (pen.width(), pen.height() - y);
+            below.draw(&mut pen.window(0, y, width, rows), false);
         }
     }
 }

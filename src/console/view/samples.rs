@@ -529,6 +529,7 @@ pub fn big() -> Screen {
                     ],
                 ),
             ],
+            below: None,
         }),
         overlay: None,
         big_words: "HANDS AWAY".into(),

@@ -1,6 +1,7 @@
 //! Guided work by keys, from Home to limits: what the tests of one kind of work need in common.
 
 mod bells;
+mod big;
 mod ends;
 pub mod joints;
 mod mapping;
