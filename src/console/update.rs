@@ -267,7 +267,7 @@ fn wake_again(state: &mut State, eased: bool, now: &Now) -> Vec<Effect> {
         return Vec::new();
     }
     let last = std::mem::take(&mut state.bench.was_awake);
-    let machine = Waking::again(state.work.known(), &last, eased, guided::task::bench(state));
+    let machine = Waking::these(state.work.known(), &last, eased, guided::task::bench(state));
     guided::start(state, Task::Waking, Box::new(machine), now)
 }
 

@@ -69,15 +69,37 @@ impl Waking {
         eased: bool,
         bench: Bench,
     ) -> Waking {
-        let at = |pin: Option<Pin>| last.iter().find(|(p, _)| Some(*p) == pin).map(|it| it.1);
-        let seats = seats(knowledge, scope)
-            .into_iter()
-            .filter(|it| it.pin.is_some())
-            .map(|it| {
-                let pulse = at(it.pin).unwrap_or(Pulse::CENTRE);
-                (it, pulse)
-            })
-            .collect();
+        let at = |pin: Pin| last.iter().find(|it| it.0 == pin).map(|it| it.1);
+        let seats = seats(knowledge, scope).into_iter();
+        let seats = seats.filter_map(|it| {
+            let pulse = at(it.pin?).unwrap_or(Pulse::CENTRE);
+            Some((it, pulse))
+        });
+        Waking::on_supply(knowledge, seats.collect(), eased, bench)
+    }
+
+    /// These pins at these pulses, and no others; `eased` as in [`Waking::new`].
+    pub fn these(
+        knowledge: &Knowledge,
+        wakes: &[(Pin, Pulse)],
+        eased: bool,
+        bench: Bench,
+    ) -> Waking {
+        let at = |pin: Pin| wakes.iter().find(|it| it.0 == pin).map(|it| it.1);
+        let seats = seats(knowledge, Scope::Robot).into_iter();
+        let seats = seats.filter_map(|it| {
+            let pulse = at(it.pin?)?;
+            Some((it, pulse))
+        });
+        Waking::on_supply(knowledge, seats.collect(), eased, bench)
+    }
+
+    fn on_supply(
+        knowledge: &Knowledge,
+        seats: Vec<(Seat, Pulse)>,
+        eased: bool,
+        bench: Bench,
+    ) -> Waking {
         let supply = knowledge.supply;
         Waking::from_seats(
             seats,
@@ -86,22 +108,6 @@ impl Waking {
             supply.and_then(|it| it.stall_amps),
             bench,
         )
-    }
-
-    /// These pins at these pulses once more, and no others; `eased` after a brown-out.
-    pub fn again(
-        knowledge: &Knowledge,
-        last: &[(Pin, Pulse)],
-        eased: bool,
-        bench: Bench,
-    ) -> Waking {
-        let mut all = Waking::new(knowledge, Scope::Robot, last, eased, bench);
-        let asked = |seat: &Seat| last.iter().any(|(pin, _)| Some(*pin) == seat.pin);
-        all.mind.seats.retain(|(seat, _)| asked(seat));
-        if all.mind.seats.is_empty() {
-            all.mind.state = State::Over;
-        }
-        all
     }
 
     pub(super) fn from_seats(
@@ -324,10 +330,37 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::calibration::logbook::{Entry, Plan, What};
+    use crate::estimate::knowledge;
     use crate::procedure::Procedure;
     use crate::procedure::rig::{Mishap, Rig, any_answer, pin, us};
     use crate::procedure::seat::samples::seat;
     use crate::procedure::words::Ask;
+
+    #[test]
+    fn only_the_servos_that_are_asked_for_count_where_a_few_wake_again() {
+        let robot = crate::calibration::read(crate::calibration::MARRAM).robot;
+        let plan = What::Plan(Plan::of(&robot.expect("a good file")));
+        let supply = What::Supply {
+            volts: 6.0,
+            limit_amps: 3.65,
+            stall_amps: Some(1.2),
+            display_volts: None,
+            display_amps: None,
+            common_ground: true,
+            plugs_checked: true,
+        };
+        let entry = |(n, what)| Entry {
+            n,
+            at: "2026-03-14T10:22:05Z".into(),
+            what,
+        };
+        let book: Vec<Entry> = (1..).zip([plan, supply]).map(entry).collect();
+        let leg: Vec<(Pin, Pulse)> = (22..=24).map(|n| (pin(n), us(1500.0))).collect();
+        let it = Waking::these(&knowledge(&book), &leg, false, Bench::default());
+        // 3 · 1.2 A, by hand: 15 more at rest would leave room for two starts only, and they do not wake.
+        assert_eq!((it.mind.seats.len(), it.mind.eased), (3, None));
+    }
 
     fn leg() -> Vec<(Seat, Pulse)> {
         let known = |kind| Seat {
