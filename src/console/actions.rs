@@ -8,11 +8,11 @@ use std::time::Duration;
 use crate::board::{PinState, Request, Stop};
 use crate::calibration::{JointKind, JointRef, Method};
 use crate::kinematics::FOOT_MM_S;
-use crate::procedure::Heard;
+use crate::procedure::{FEW, Heard, Waking};
 use crate::units::{Pin, Pulse};
 
 use super::effect::{AskId, Effect, Now};
-use super::guided;
+use super::guided::{self, task::Task};
 use super::layers::count::Count;
 use super::layers::quit;
 use super::notice::{self, Trouble};
@@ -158,9 +158,12 @@ pub fn next_wake(state: &mut State, now: &Now) -> Vec<Effect> {
     }
 }
 
-/// Opens the countdown before the chosen leg wakes.
-pub fn count_leg(state: &mut State, now: &Now) -> Result<(), String> {
-    state.may_move()?;
+/// Wakes what is limp of the chosen leg.
+pub fn wake_leg(state: &mut State, now: &Now) -> Vec<Effect> {
+    if let Err(why) = state.may_move() {
+        say(state, format!("Not now: {why}."), "");
+        return Vec::new();
+    }
     let wakes: Vec<(Pin, Pulse)> = state
         .pins_of_leg()
         .into_iter()
@@ -168,25 +171,46 @@ pub fn count_leg(state: &mut State, now: &Now) -> Result<(), String> {
         .map(|(at, pin)| (pin, state.offered_pulse(at)))
         .collect();
     if wakes.is_empty() {
-        return Err("no joint of this leg is limp".into());
+        say(state, "Not now: no joint of this leg is limp.", "");
+        return Vec::new();
     }
-    let leg = state
-        .work
-        .robot()
-        .legs
-        .get(state.chosen.leg)
-        .map_or_else(String::new, |l| l.name.clone());
-    state.open(Count::new(leg, wakes, now.at));
-    Ok(())
+    let leg = state.work.robot().legs.get(state.chosen.leg);
+    let whose = leg.map_or_else(String::new, |l| l.name.clone());
+    wake_several(state, whose, wakes, now)
 }
 
-/// Opens the countdown before everything wakes that was awake before the board let go.
-pub fn count_again(state: &mut State, now: &Now) {
-    let wakes = std::mem::take(&mut state.bench.was_awake);
-    if !wakes.is_empty() {
-        let whose = "What was awake".to_owned();
-        state.open(Count::new(whose, wakes, now.at));
+/// Wakes several after a countdown that shows the sum if they are many; where the supply asks for it by the plan,
+/// which wakes one for each Enter.
+pub fn wake_several(
+    state: &mut State,
+    whose: String,
+    wakes: Vec<(Pin, Pulse)>,
+    now: &Now,
+) -> Vec<Effect> {
+    let plan = plan_of(state, &wakes);
+    if wakes.len() > 1 && plan.is_eased() {
+        return guided::start(state, Task::Waking, Box::new(plan), now);
     }
+    state.open(Count::new(whose, wakes, now.at));
+    Vec::new()
+}
+
+/// Wakes what was awake before the board let go: more than a few by the plan, where the sum waits for an Enter.
+pub fn wake_again(state: &mut State, now: &Now) -> Vec<Effect> {
+    let wakes = std::mem::take(&mut state.bench.was_awake);
+    if wakes.len() > FEW {
+        let plan = plan_of(state, &wakes);
+        return guided::start(state, Task::Waking, Box::new(plan), now);
+    }
+    if wakes.is_empty() {
+        return Vec::new();
+    }
+    wake_several(state, "What was awake".into(), wakes, now)
+}
+
+fn plan_of(state: &State, wakes: &[(Pin, Pulse)]) -> Waking {
+    let bench = guided::task::bench(state);
+    Waking::these(state.work.known(), wakes, state.bench.browned_out, bench)
 }
 
 /// Some pins limp.

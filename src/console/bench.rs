@@ -120,6 +120,8 @@ pub struct Bench {
     seen: BTreeSet<Pin>,
     /// The order of pins that `pose` means, as the board was told last.
     pub roster: Option<Vec<Pin>>,
+    /// Its supply dipped and it was reset: several wake one by one until the supply is written down anew.
+    pub browned_out: bool,
     /// What was awake before the board let go by itself.
     pub was_awake: Vec<(Pin, Pulse)>,
     /// What a person would see; practice robot only.

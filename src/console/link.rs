@@ -5,7 +5,7 @@
 use std::time::Duration;
 
 use crate::board::{
-    By, Done, Event, Hello, PinState, Refusal, Stop, Trouble as LinkTrouble, Where,
+    By, Done, Event, Hello, PinState, Refusal, ResetCause, Stop, Trouble as LinkTrouble, Where,
 };
 use crate::procedure::{Ask, Heard};
 use crate::units::{Pin, Pulse};
@@ -93,6 +93,7 @@ pub fn event(state: &mut State, event: Event, now: &Now) -> Vec<Effect> {
             state.bench.frozen = None;
             state.bench.silence = Silence::default();
             state.bench.reset = true;
+            state.bench.browned_out |= cause == ResetCause::Brownout;
             state.space_again = false;
             let boot = hello.boot;
             state.bench.hello = Some(hello);
@@ -154,6 +155,7 @@ fn forget_guided(state: &mut State) {
 }
 
 fn found(state: &mut State, hello: Hello, rate: u32, now: &Now) -> Vec<Effect> {
+    state.bench.browned_out = false;
     state.bench.link = LinkState::Up;
     state.bench.rate = rate;
     state.bench.forget_frames();

@@ -82,6 +82,10 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
         return Vec::new();
     };
     let result = result.and_then(|()| state.work.recorded(&proposal));
+    let supply = |what: &What| matches!(what, What::Supply { .. });
+    if result.is_ok() && proposal.whats.iter().any(supply) {
+        state.bench.browned_out = false;
+    }
     if then == Then::Guided {
         return guided::recorded(state, result, now);
     }

@@ -4,14 +4,13 @@
 
 use std::time::Duration;
 
-use crate::board::{PinState, ResetCause, Stop};
-use crate::procedure::{FEW, Waking};
+use crate::board::{PinState, Stop};
 use crate::units::Pin;
 
 use super::actions;
 use super::command::{intent_of, reason_against};
 use super::effect::{Effect, FileSaid, Input, Now};
-use super::guided::{self, task::Task};
+use super::guided;
 use super::intent::{Intent, Side};
 use super::keys::{Code, Key};
 use super::layers::end::End;
@@ -227,13 +226,6 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
     }
     let (index, trouble) = notice::shown(&state.troubles)?;
     let enter = intent == Intent::GoOn;
-    let eased = matches!(
-        trouble,
-        Trouble::Reset {
-            cause: ResetCause::Brownout,
-            ..
-        }
-    );
     match trouble {
         Trouble::Frozen { .. } if enter => {
             state.troubles.remove(index);
@@ -250,7 +242,7 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
             state.troubles.remove(index);
             state.bench.reset = false;
             if enter && state.bench.frozen.is_none() {
-                return Some(wake_again(state, eased, now));
+                return Some(actions::wake_again(state, now));
             }
         }
         _ => {
@@ -258,17 +250,6 @@ fn answer_trouble(state: &mut State, intent: Intent, now: &Now) -> Option<Vec<Ef
         }
     }
     Some(Vec::new())
-}
-
-/// Wakes what was awake: more than a few by the plan that shows the sum first, one for each Enter after a brown-out.
-fn wake_again(state: &mut State, eased: bool, now: &Now) -> Vec<Effect> {
-    if state.bench.was_awake.len() <= FEW {
-        actions::count_again(state, now);
-        return Vec::new();
-    }
-    let last = std::mem::take(&mut state.bench.was_awake);
-    let machine = Waking::these(state.work.known(), &last, eased, guided::task::bench(state));
-    guided::start(state, Task::Waking, Box::new(machine), now)
 }
 
 /// Gives an intent to the layer on top.
@@ -342,7 +323,7 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
         }
         Intent::GoOn if state.bench.frozen.is_some() => actions::thaw(state, now),
         Intent::Wake => wake(state),
-        Intent::WakeLeg => or_say(state, |state| actions::count_leg(state, now)),
+        Intent::WakeLeg => actions::wake_leg(state, now),
         Intent::Limp => {
             let pins = state.pin().into_iter().collect();
             limp(state, state.title(), pins, now)

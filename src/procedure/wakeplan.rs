@@ -35,7 +35,9 @@ enum Eased {
 impl Eased {
     fn words(self) -> String {
         let why = match self {
-            Eased::BrownOut => "after a brown-out".to_string(),
+            Eased::BrownOut => {
+                "after a brown-out, until the supply is written down anew".to_string()
+            }
             Eased::MayStart(0) => "the limit is below one start".to_string(),
             Eased::MayStart(may) => format!("the limit lets {may} start at once"),
         };
@@ -148,6 +150,11 @@ impl Waking {
             before,
         };
         Machine::of(mind, Hand::new(&bench.awake))
+    }
+
+    /// Whether they wake one by one, each with an Enter.
+    pub fn is_eased(&self) -> bool {
+        self.mind.eased.is_some()
     }
 }
 

@@ -44,6 +44,8 @@ pub struct Guided {
     machine: Box<dyn Procedure>,
     /// The joint that was chosen before.
     came_from: JointRef,
+    /// The page that it is left for.
+    back_to: PageId,
     /// What is typed and lit on the present step.
     pub desk: Desk,
     /// What the machine wants done and was not begun yet.
@@ -109,6 +111,11 @@ pub fn start(state: &mut State, task: Task, machine: Box<dyn Procedure>, now: &N
         task,
         machine,
         came_from: state.chosen,
+        back_to: match state.page {
+            // What was woken is wanted where it was asked for.
+            page @ (PageId::Jog | PageId::Foot | PageId::Body) if task == Task::Waking => page,
+            _ => PageId::Home,
+        },
         desk: Desk::default(),
         queue: VecDeque::new(),
         held: Held::No,
@@ -392,7 +399,7 @@ fn close(state: &mut State, now: &Now) -> Vec<Effect> {
     };
     state.layers.retain(|layer| !layer.leads_to_motion());
     if let PageId::Work(_) = state.page {
-        state.page = PageId::Home;
+        state.page = guided.back_to;
     }
     if guided.task == Task::Plugs {
         state.chosen = guided.came_from;

@@ -123,7 +123,8 @@ impl Task {
             }
             Task::Waking => {
                 let last = last_pulses(state, scope);
-                Box::new(Waking::new(known, scope, &last, false, bench))
+                let eased = state.bench.browned_out;
+                Box::new(Waking::new(known, scope, &last, eased, bench))
             }
         }
     }

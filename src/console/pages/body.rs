@@ -14,7 +14,6 @@ use crate::console::effect::{Effect, Now};
 use crate::console::intent::{Intent, Way};
 use crate::console::keys::Code;
 use crate::console::layers::Table;
-use crate::console::layers::count::Count;
 use crate::console::layers::point::Point;
 use crate::console::measure::number;
 use crate::console::motion::{self, Moves, Plan};
@@ -288,7 +287,7 @@ impl Page for BodyPage {
                     state.page = PageId::Home;
                 }
             }
-            Intent::GoOn => wake(state, now),
+            Intent::GoOn => return wake(state, now),
             _ => {}
         }
         Vec::new()
@@ -351,18 +350,16 @@ pub fn step_size(state: &State, index: usize) -> f64 {
 }
 
 /// Enter does what the `►` line says: it wakes what carries, after a countdown.
-fn wake(state: &mut State, now: &Now) {
-    let Ok(legs) = standing(state) else { return };
-    let wakes = limp(state, &legs);
+fn wake(state: &mut State, now: &Now) -> Vec<Effect> {
+    let wakes = standing(state).map_or_else(|_| Vec::new(), |legs| limp(state, &legs));
     if wakes.is_empty() {
-        return;
+        return Vec::new();
     }
     if let Err(why) = state.may_move() {
         actions::say(state, format!("Not now: {why}."), "");
-        return;
+        return Vec::new();
     }
-    let count = Count::new("The robot".into(), wakes, now.at);
-    state.open(count);
+    actions::wake_several(state, "The robot".into(), wakes, now)
 }
 
 /// One step of the body, from where it is sent to already.

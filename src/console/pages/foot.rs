@@ -354,13 +354,10 @@ impl Page for FootPage {
 /// Enter does what the `►` line says: it wakes the leg, after a countdown.
 fn wake(state: &mut State, now: &Now) -> Vec<Effect> {
     let known = motion::unknown(state.work.robot(), state.chosen.leg).is_none();
-    if known
-        && motion::ready(state, state.chosen.leg).is_err()
-        && let Err(why) = actions::count_leg(state, now)
-    {
-        actions::say(state, format!("Not now: {why}."), "");
+    match known && motion::ready(state, state.chosen.leg).is_err() {
+        true => actions::wake_leg(state, now),
+        false => Vec::new(),
     }
-    Vec::new()
 }
 
 /// The way that is drawn.

@@ -372,7 +372,7 @@ fn after_a_reset_the_order_of_pins_is_told_again() {
         desk.pulses.clear();
         desk.roster.clear();
         desk.event(Event::Reset {
-            cause: ResetCause::Brownout,
+            cause: ResetCause::Watchdog,
             hello: hello(2),
         });
         desk.event(Event::Restored { guards: Vec::new() });

@@ -39,13 +39,20 @@ impl Desk {
 
     /// On Home, on the stand, the supply written down.
     pub fn supplied() -> Desk {
+        Desk::on_supply("1 0")
+    }
+
+    /// The same, with these keys for its limit in A.
+    fn on_supply(limit: &str) -> Desk {
         let mut desk = Desk::new();
         desk.open();
         desk.keys("<Enter> <Enter>");
         desk.says("Enter: write down the servo supply first.");
         desk.keys("<Enter> <Enter> <Enter> <Enter>");
         desk.says("Type what the servo supply is set to");
-        desk.keys("6 <Enter> 1 0 <Enter> 2 . 5 <Enter> n n <Enter>");
+        desk.keys(&format!(
+            "6 <Enter> {limit} <Enter> 2 . 5 <Enter> n n <Enter>"
+        ));
         desk.says("Enter leaves: the supply is written down.");
         desk.keys("<Enter>");
         assert_eq!(desk.row(0), "Home");
