@@ -34,14 +34,14 @@ enum Eased {
 
 impl Eased {
     fn words(self) -> String {
-        let why = match self {
+        let order = "coxas first, they lift nothing, femurs last";
+        match self {
             Eased::BrownOut => {
-                "after a brown-out, until the supply is written down anew".to_string()
+                format!("after a brown-out: {order}, until the supply is written down anew")
             }
-            Eased::MayStart(0) => "the limit is below one start".to_string(),
-            Eased::MayStart(may) => format!("the limit lets {may} start at once"),
-        };
-        format!("{why}: coxas first, they lift nothing, femurs last")
+            Eased::MayStart(0) => format!("the limit is below one start: {order}"),
+            Eased::MayStart(may) => format!("the limit lets {may} start at once: {order}"),
+        }
     }
 }
 
