@@ -11,7 +11,7 @@ use super::knowledge::{
     HornKnown, JointKnown, Knowledge, PlacingKnown, PlugFound, ServoKindKnown, ServoKnown,
     SupplyKnown, SupplySaid,
 };
-use crate::calibration::logbook::{Entry, JointName, What};
+use crate::calibration::logbook::{Entry, JointName, SupplyQuestion, What};
 use crate::calibration::model::JointKind;
 use crate::units::Pin;
 
@@ -108,8 +108,9 @@ impl Fold {
                 common_ground,
                 plugs_checked,
             } => {
-                self.known.supply_said.clear();
+                let said = std::mem::take(&mut self.known.supply_said);
                 self.known.supply = Some(SupplyKnown {
+                    own_source: said.get(&SupplyQuestion::OwnSource).and_then(|it| it.yes),
                     volts,
                     limit_amps,
                     stall_amps,

@@ -205,6 +205,8 @@ pub struct HornKnown {
 /// The servo supply.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SupplyKnown {
+    /// The servos have a source of their own, if that was said.
+    pub own_source: Option<bool>,
     /// What it is set to, V.
     pub volts: f64,
     /// Its current limit, A.

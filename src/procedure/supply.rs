@@ -33,6 +33,8 @@ const COMMON_LIMIT_A: f64 = 10.0;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum State {
+    /// All was written down before: is it still so?
+    Known(SupplyKnown),
     Ask(Q),
     /// The answer was no: that is put right first, with the supply off.
     Mend(Q),
@@ -49,6 +51,8 @@ pub struct SupplyMind {
     /// The answers so far; each was recorded when it was given.
     said: BTreeMap<Q, SupplySaid>,
     written: bool,
+    /// What was written down before no longer holds.
+    anew: bool,
 }
 
 /// The machine that asks about the supply.
@@ -63,6 +67,7 @@ impl Supply {
             known: knowledge.supply,
             said: knowledge.supply_said.clone(),
             written: false,
+            anew: false,
         };
         Machine::of(mind, Hand::new(&[]))
     }
@@ -126,8 +131,41 @@ fn on_the_way(out_v: f64, limit_a: f64) -> Vec<String> {
     ))
 }
 
+/// What was written down, in words; a warning begins with `!`.
+fn written_down(known: &SupplyKnown) -> Vec<String> {
+    let stall = known
+        .stall_amps
+        .map(|it| format!("one servo stalls at {it:.1} A"));
+    let amps = known.display_amps.map(|it| format!(", {it:.1} A"));
+    let display = known
+        .display_volts
+        .map(|it| format!("its display said {it:.2} V{}", amps.unwrap_or_default()));
+    let source = known.own_source.map(|own| match own {
+        true => "a source of their own".to_string(),
+        false => "! fed from the board's 5 V pin or USB".to_string(),
+    });
+    [
+        source,
+        Some(format!(
+            "set to {:.2} V, limit {:.1} A",
+            known.volts, known.limit_amps
+        )),
+        stall,
+        display,
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
 impl SupplyMind {
     fn state(&self) -> State {
+        if let Some(known) = self.known
+            && self.said.is_empty()
+            && !self.anew
+        {
+            return State::Known(known);
+        }
         let is_open = |it: &Q| !self.said.contains_key(it) || self.must_mend(*it);
         match Q::ALL.into_iter().find(is_open) {
             Some(question) if self.must_mend(question) => State::Mend(question),
@@ -209,6 +247,11 @@ impl SupplyMind {
             high: 30.0,
         };
         match self.state() {
+            State::Known(_) => (
+                "IS IT STILL SO?",
+                "Is the supply still so? Enter yes, and leave. n no: it asks all anew.",
+                Wants::YesNo,
+            ),
             State::Ask(Q::OwnSource) => (
                 "WHERE FROM?",
                 "Choose where the servos get their power, then Enter.",
@@ -219,7 +262,7 @@ impl SupplyMind {
                     ]
                     .map(str::to_string)
                     .to_vec(),
-                    start: 0,
+                    start: usize::from(self.known.and_then(|it| it.own_source) == Some(false)),
                 },
             ),
             State::Ask(Q::CommonGround) => (
@@ -333,6 +376,10 @@ impl Mind for SupplyMind {
         let (big, next, wants) = self.words();
         let mut lines = self.warnings();
         let wrong = !lines.is_empty();
+        if let State::Known(known) = self.state() {
+            lines.extend(written_down(&known));
+            lines.extend(sums(self.servos, known.stall_amps, known.limit_amps));
+        }
         if matches!(self.state(), State::Sums | State::Over) {
             let stall_amps = self.value(Q::StallAmps);
             lines.extend(sums(self.servos, stall_amps, self.limit_amps()));
@@ -370,6 +417,11 @@ impl Mind for SupplyMind {
 
     fn answer(&mut self, answer: &Answer, _hand: &Hand) -> Turn {
         match (self.state(), answer) {
+            (State::Known(_), Answer::Enter) => Turn::Leave,
+            (State::Known(_), Answer::None) => {
+                self.anew = true;
+                Turn::On(Vec::new())
+            }
             (State::Ask(question), answer) => match said(question, answer) {
                 Some(it) => {
                     self.said.insert(question, it);
@@ -412,6 +464,7 @@ mod tests {
     use super::*;
     use crate::calibration::logbook::Entry;
     use crate::estimate::knowledge;
+    use crate::procedure::Procedure;
     use crate::procedure::rig::{Rig, random_walk};
 
     fn supply() -> Supply {
@@ -579,10 +632,49 @@ mod tests {
             let all: Vec<What> = book.into_iter().chain(again.book).collect();
             assert_eq!(all, whole, "left after {left_after} answers");
         }
-        // When all was written down it begins anew, and offers what is known.
-        let known = after(&whole);
-        assert_eq!(known.supply.map(|it| it.volts), Some(6.0));
-        assert_eq!(Rig::new(Supply::new(&known), &[]).step().big, "WHERE FROM?");
+    }
+
+    #[test]
+    fn what_was_written_down_is_shown_and_one_enter_keeps_it() {
+        let answers = [
+            Answer::Pick(1),
+            Answer::Enter,
+            Answer::Enter,
+            Answer::Value(6.0),
+            Answer::Value(8.0),
+            Answer::Value(1.5),
+            Answer::Value(5.98),
+            Answer::None,
+            Answer::Enter,
+        ];
+        let mut first = Rig::new(supply(), &[]);
+        for answer in answers {
+            first.say(answer);
+        }
+        let mut again = Rig::new(Supply::new(&after(&first.book)), &[]);
+        let step = again.step();
+        assert_eq!((step.big, &step.wants), ("IS IT STILL SO?", &Wants::YesNo));
+        assert_eq!(
+            step.lines[..4],
+            [
+                "! fed from the board's 5 V pin or USB",
+                "set to 6.00 V, limit 8.0 A",
+                "one servo stalls at 1.5 A",
+                "its display said 5.98 V"
+            ]
+        );
+        again.say(Answer::None);
+        // Asked anew, each question offers what was said; a display is read anew.
+        let Wants::Pick { start: 1, .. } = again.step().wants else {
+            panic!("{:?}", again.step());
+        };
+        again.say(Answer::Undo).say(Answer::Enter);
+        assert!(again.it.is_over(), "{:?}", again.step());
+        assert_eq!(
+            again.book,
+            [],
+            "it keeps what is written, and writes nothing"
+        );
     }
 
     #[test]
