@@ -5,9 +5,9 @@
 
 use super::hand::{Hand, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
+use super::seat::{Bench, Seat, all_have, leave_out_unplugged, only_one, say_unplugged, seats};
 use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
-use crate::calibration::logbook::{End, What};
+use crate::calibration::logbook::{End, JointName, What};
 use crate::estimate::Knowledge;
 use crate::units::Pulse;
 
@@ -40,6 +40,8 @@ enum State {
 #[derive(Debug, Clone)]
 pub struct BoundsMind {
     seats: Vec<Seat>,
+    /// The joint that it is about, where it is about one alone.
+    only: Option<JointName>,
     at: usize,
     state: State,
     side: End,
@@ -58,10 +60,12 @@ impl Bounds {
     }
 
     pub(super) fn from_seats(mut seats: Vec<Seat>, bench: Bench) -> Bounds {
+        let only = only_one(&seats);
         let without_plug = leave_out_unplugged(&mut seats);
         seats.retain(|it| !it.bounded && it.limits.is_none());
         let mut mind = BoundsMind {
             seats,
+            only,
             at: 0,
             state: State::Ready,
             side: End::Far,
@@ -267,7 +271,7 @@ impl Mind for BoundsMind {
             let mut step = Step::over(
                 "Rough bounds",
                 "BOUNDS ARE DONE",
-                "every joint here has its rough bounds",
+                &all_have(self.only.as_ref(), "rough bounds"),
             );
             say_unplugged(&mut step, self.without_plug);
             return step;
@@ -419,6 +423,8 @@ mod tests {
             assert!(keys < 200);
         }
         assert_eq!(keys, 2 * 45 + 2);
+        let done = "Enter leaves: LF femur has its rough bounds.";
+        assert_eq!(rig.step().next, done);
         let Some(What::Bounds {
             low_us, high_us, ..
         }) = rig.book.last()

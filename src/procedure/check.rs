@@ -488,7 +488,7 @@ mod tests {
         let told = |step: &Step| {
             assert!(step.wrong && step.next.contains("find the plugs first"));
             let text = step.lines.join(" ");
-            assert!(text.contains("! 1 of the joints here have no known plug"));
+            assert!(text.contains("! 1 of the joints here has no known plug and was left out"));
         };
         told(&rig.step());
         assert_eq!(rig.step().wants, Wants::Over);

@@ -254,6 +254,22 @@ pub(super) fn leave_out_unplugged(seats: &mut Vec<Seat>) -> usize {
     all - seats.len()
 }
 
+/// The joint that the work is about, where it is about one alone.
+pub(super) fn only_one(seats: &[Seat]) -> Option<JointName> {
+    match seats {
+        [one] => Some(one.name.clone()),
+        _ => None,
+    }
+}
+
+/// What the last step says of them: `LF femur has its marks`, or of several `every joint here has its marks`.
+pub(super) fn all_have(only: Option<&JointName>, what: &str) -> String {
+    match only {
+        Some(name) => format!("{name} has its {what}"),
+        None => format!("every joint here has its {what}"),
+    }
+}
+
 /// The last step of work in which joints were left out for want of a plug: it says so.
 pub(super) fn say_unplugged(step: &mut Step, count: usize) {
     if count == 0 {
@@ -262,7 +278,9 @@ pub(super) fn say_unplugged(step: &mut Step, count: usize) {
     step.wrong = true;
     step.next = "Enter leaves: find the plugs first, a joint here has none.".to_string();
     step.lines.extend(wrapped(&format!(
-        "! {count} of the joints here have no known plug and were left out"
+        "! {count} of the joints here {} no known plug and {} left out",
+        if count == 1 { "has" } else { "have" },
+        if count == 1 { "was" } else { "were" },
     )));
 }
 

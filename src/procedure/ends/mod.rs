@@ -12,7 +12,7 @@ use words::summary;
 
 use super::hand::{Hand, STEP_MOST_US, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
+use super::seat::{Bench, Seat, leave_out_unplugged, only_one, say_unplugged, seats};
 use super::words::{Answer, Ask, Detail, Picture, Scope, Step};
 use crate::calibration::logbook::{End, EndKind, JointName, Why};
 use crate::estimate::Knowledge;
@@ -52,6 +52,8 @@ struct Hangs {
 #[derive(Debug, Clone)]
 pub struct EndsMind {
     seats: Vec<Seat>,
+    /// The joint that it is about, where it is about one alone.
+    only: Option<JointName>,
     /// Which joint each pin drives, on the whole robot.
     names: Vec<(Pin, JointName)>,
     without_plug: usize,
@@ -99,6 +101,7 @@ impl Ends {
             .iter()
             .filter_map(|it| Some((it.pin?, it.name.clone())));
         let names = names.collect();
+        let only = only_one(&seats);
         let without_plug = leave_out_unplugged(&mut seats);
         seats.retain(|seat| named || seat.limits.is_none());
         for seat in &mut seats {
@@ -109,6 +112,7 @@ impl Ends {
         let hand = Hand::new(&bench.awake);
         let mut mind = EndsMind {
             seats,
+            only,
             names,
             without_plug,
             bench,

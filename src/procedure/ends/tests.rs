@@ -358,6 +358,27 @@ fn a_joint_without_a_plug_is_not_called_done() {
 }
 
 #[test]
+fn done_names_the_one_joint_that_it_was_about() {
+    let of = |kinds: &[JointKind]| {
+        let limited = |kind: &JointKind| {
+            let mut it = bounded(*kind);
+            it.limits = Some(it.ground);
+            it
+        };
+        let seats = kinds.iter().map(limited).collect();
+        Ends::from_seats(seats, false, Bench::default()).step().next
+    };
+    assert_eq!(
+        of(&[JointKind::Femur]),
+        "Enter leaves: LF femur has its ends and limits."
+    );
+    assert_eq!(
+        of(&[JointKind::Femur, JointKind::Tibia]),
+        "Enter leaves: every joint here has its ends and limits."
+    );
+}
+
+#[test]
 fn an_end_is_kept_with_the_pose_of_every_other_joint_that_is_awake() {
     use crate::calibration::logbook::{Entry, JointName, Neighbour, Plan};
     let robot = crate::calibration::read(crate::calibration::MARRAM)

@@ -4,7 +4,7 @@ use super::margin::mean;
 use super::{AGAIN_US, EndsMind, STEP_US, State};
 use crate::calibration::logbook::{End, EndKind};
 use crate::procedure::hand::Hand;
-use crate::procedure::seat::{MARGIN_US, Seat};
+use crate::procedure::seat::{MARGIN_US, Seat, all_have};
 use crate::procedure::words::{PeckNews, Wants};
 
 impl EndsMind {
@@ -42,7 +42,10 @@ impl EndsMind {
         let Some(seat) = self.seat() else {
             return (
                 "ENDS ARE DONE",
-                "Enter leaves: every joint here has its ends and limits.".to_string(),
+                format!(
+                    "Enter leaves: {}.",
+                    all_have(self.only.as_ref(), "ends and limits")
+                ),
                 "Nothing will move. All of it is in the logbook. Space stops.".to_string(),
                 Wants::Over,
             );

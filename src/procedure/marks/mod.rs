@@ -10,9 +10,9 @@ mod tests;
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, Seen, leave_out_unplugged, seats};
+use super::seat::{Bench, Seat, Seen, leave_out_unplugged, only_one, seats};
 use super::words::{Answer, Scope, Step};
-use crate::calibration::logbook::{MarkKind, Side, Tool, What};
+use crate::calibration::logbook::{JointName, MarkKind, Side, Tool, What};
 use crate::estimate::Knowledge;
 use crate::estimate::marks::{Fit, Unknown};
 use crate::units::{Pin, Pulse};
@@ -52,6 +52,8 @@ enum State {
 #[derive(Debug, Clone)]
 pub struct MarksMind {
     seats: Vec<Seat>,
+    /// The joint that it is about, where it is about one alone.
+    only: Option<JointName>,
     at: usize,
     state: State,
     tool: Option<Tool>,
@@ -86,6 +88,7 @@ impl Marks {
         named: bool,
         bench: Bench,
     ) -> Marks {
+        let only = only_one(&seats);
         let without_plug = leave_out_unplugged(&mut seats);
         let all = seats.len();
         seats.retain(|it| it.ground.1.us() - it.ground.0.us() >= 4.0 * TAKE_UP_US);
@@ -95,6 +98,7 @@ impl Marks {
         seats.retain(|it| named || !(stands(it) || targets_left(it).is_empty()));
         let mut mind = MarksMind {
             seats,
+            only,
             at: 0,
             state: State::Over,
             tool: None,

@@ -405,6 +405,28 @@ fn a_joint_without_a_plug_is_not_called_done() {
 }
 
 #[test]
+fn done_names_the_one_joint_that_it_was_about() {
+    let of = |kinds: &[JointKind]| {
+        let lined = |kind: &JointKind| Seat {
+            line: Some((1500.0, 10.6)),
+            ..bounded(*kind)
+        };
+        let seats = kinds.iter().map(lined).collect();
+        Rig::new(Marks::from_seats(seats, 1, false, Bench::default()), &[])
+            .step()
+            .next
+    };
+    assert_eq!(
+        of(&[JointKind::Femur]),
+        "Enter leaves: LF femur has its marks."
+    );
+    assert_eq!(
+        of(&[JointKind::Femur, JointKind::Tibia]),
+        "Enter leaves: every joint here has its marks."
+    );
+}
+
+#[test]
 fn a_bent_response_is_said_with_its_spread() {
     let mut rig = rig(false);
     rig.say(Answer::Enter)

@@ -6,7 +6,7 @@ use super::{
 use crate::calibration::logbook::{MarkKind, Side, Tool};
 use crate::estimate::marks::{Fit, Unknown};
 use crate::procedure::hand::Hand;
-use crate::procedure::seat::{Seat, say_unplugged};
+use crate::procedure::seat::{Seat, all_have, say_unplugged};
 use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants, joints_have};
 use crate::units::Pulse;
 
@@ -18,7 +18,11 @@ type Words = (&'static str, String, String, Wants);
 impl MarksMind {
     pub(super) fn say(&self, hand: &Hand) -> Step {
         let Some(seat) = self.seats.get(self.at) else {
-            let mut step = Step::over("Marks", "MARKS ARE DONE", "every joint here has its marks");
+            let mut step = Step::over(
+                "Marks",
+                "MARKS ARE DONE",
+                &all_have(self.only.as_ref(), "marks"),
+            );
             if self.without_bounds > 0 {
                 step.wrong = true;
                 step.next = "Enter leaves: find rough bounds first, marks need room.".to_string();
