@@ -407,7 +407,7 @@ fn a_file_that_changed_on_the_disk_is_never_overwritten() {
     console.press("s", "was changed by somebody else and is left alone.");
     assert_eq!(text_of(&file), theirs);
     let name: String = "<BS>".repeat(80);
-    console.press(&name, "Enter saves as .");
+    console.press(&name, "Type a name, then Enter saves.");
     console.press("mine.toml<Enter>", "Saved: mine.toml.");
     assert_eq!(text_of(&file), theirs);
     assert!(check(&folder.path().join("mine.toml")).status.success());
@@ -415,7 +415,7 @@ fn a_file_that_changed_on_the_disk_is_never_overwritten() {
 
 /// Types a name in place of the one that is offered.
 fn retype(console: &Console, name: &str) {
-    console.press(&"<BS>".repeat(80), "Enter saves as .");
+    console.press(&"<BS>".repeat(80), "Type a name, then Enter saves.");
     console.press(name, "Enter saves as");
 }
 

@@ -1,6 +1,6 @@
 //! Saving under a name, and what may be in its way.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 use super::{Flow, Layer, Table, question};
@@ -86,13 +86,11 @@ impl Layer for SaveAs {
     }
 
     fn lines(&self, _state: &State, _now: Duration) -> (String, String) {
-        (
-            format!(
-                "Enter saves as {}.",
-                path_shown(Path::new(self.field.text()))
-            ),
-            self.why.clone(),
-        )
+        let next = match named(self.field.text()) {
+            Some(path) => format!("Enter saves as {}.", path_shown(&path)),
+            None => "Type a name, then Enter saves.".into(),
+        };
+        (next, self.why.clone())
     }
 
     fn act(&mut self, intent: Intent, state: &mut State, _now: &Now) -> Flow {
@@ -101,18 +99,15 @@ impl Layer for SaveAs {
                 state.quitting = false;
                 return Flow::Close(Vec::new());
             }
-            Intent::GoOn => {
-                let text = self.field.text();
-                if text.is_empty() || text.ends_with('/') {
-                    self.field.error = Some("a name is missing".into());
-                } else {
-                    let path = PathBuf::from(with_ending(text));
+            Intent::GoOn => match named(self.field.text()) {
+                None => self.field.error = Some("a name is missing".into()),
+                Some(path) => {
                     return Flow::Close(vec![Effect::SaveAs(effect::SaveAs {
                         path,
                         overwrite: false,
                     })]);
                 }
-            }
+            },
             intent => self.field.edit(intent),
         }
         Flow::Stay(Vec::new())
@@ -140,12 +135,11 @@ impl Layer for SaveAs {
     }
 }
 
-fn with_ending(text: &str) -> String {
-    if text.ends_with(".toml") {
-        text.to_owned()
-    } else {
-        format!("{text}.toml")
-    }
+/// The file that is written under this text: with its ending, whether it was typed or not. Nothing where it names no file.
+fn named(text: &str) -> Option<PathBuf> {
+    let stem = text.strip_suffix(".toml").unwrap_or(text);
+    let is_missing = stem.is_empty() || stem.ends_with(['/', '\\']);
+    (!is_missing).then(|| PathBuf::from(format!("{stem}.toml")))
 }
 
 impl Overwrite {
@@ -202,7 +196,12 @@ mod tests {
 
     #[test]
     fn a_name_gets_its_ending_once() {
-        assert_eq!(with_ending("calibrations/bench"), "calibrations/bench.toml");
-        assert_eq!(with_ending("bench.toml"), "bench.toml");
+        let shown = |text| named(text).map(|it| it.display().to_string());
+        let bench = Some("calibrations/bench.toml".to_owned());
+        assert_eq!(shown("calibrations/bench"), bench);
+        assert_eq!(shown("calibrations/bench.toml"), bench);
+        for none in ["", ".toml", "calibrations/", "calibrations/.toml"] {
+            assert_eq!(shown(none), None, "{none:?}");
+        }
     }
 }

@@ -165,6 +165,30 @@ fn the_first_save_asks_for_a_name_and_writes_nothing_before() {
 }
 
 #[test]
+fn the_name_shown_is_the_name_written_whether_its_ending_was_typed_or_not() {
+    let mut desk = Desk::awake();
+    desk.keys("m <Enter> s");
+    let rub_out = "<BS> ".repeat(".toml".len());
+    desk.keys(&format!("{rub_out} 2"));
+    desk.says("Enter saves as calibrations/my-marram2.toml.");
+    desk.keys("<Enter>");
+    let Some(Effect::SaveAs(it)) = desk.log.last() else {
+        panic!("{:?}", desk.log.last());
+    };
+    assert_eq!(it.path, PathBuf::from("calibrations/my-marram2.toml"));
+    // Without a name there is nothing that Enter would save.
+    desk.keys("s");
+    desk.keys(&"<BS> ".repeat("my-marram.toml".len()));
+    desk.says("Type a name, then Enter saves.");
+    desk.log.clear();
+    desk.keys("<Enter>");
+    assert_eq!(
+        (desk.row(2).as_str(), &desk.log[..]),
+        ("Not like this: a name is missing.", &[][..])
+    );
+}
+
+#[test]
 fn a_name_that_is_taken_is_asked_about() {
     let mut desk = Desk::awake();
     desk.keys("m <Enter> s <Enter>");

@@ -72,7 +72,7 @@ fn space_is_the_first_thing_that_is_asked() {
 fn no_field_takes_a_space() {
     let mut desk = Desk::awake();
     desk.keys("s <Space> x");
-    desk.says("Enter saves as calibrations/my-marram.tomlx");
+    desk.says("Enter saves as calibrations/my-marram.tomlx.toml");
 }
 
 #[test]

@@ -178,7 +178,9 @@ fn the_waking_is_no_longer_eased_once_the_supply_is_written_down_anew() {
     for _ in 0..4 {
         desk.keys("j");
     }
-    desk.keys("<Enter> <Enter> <Enter> <Enter>");
+    desk.keys("<Enter>");
+    desk.says("Is the supply still so?");
+    desk.keys("n <Enter> <Enter> <Enter>");
     desk.says("Type what the servo supply is set to");
     desk.keys("6 <Enter> 1 0 <Enter> 2 . 5 <Enter> n n <Enter> <Enter>");
     assert_eq!(desk.row(0), "Home");
