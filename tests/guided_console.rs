@@ -187,6 +187,7 @@ fn a_supply_too_weak_for_the_wakes_is_told_as_a_brown_out_and_the_next_ones_are_
     console.press("<Enter>", step);
     console.press("<Enter>", "Enter: wake 18 servos, one for each Enter.");
     console.see("after a brown-out: coxas first");
+    console.see("supply is written down anew");
     let count = 18;
     // The same pulses on the same supply, one at a time: it holds.
     console.press_and_pass("<Enter>", "Hands away.");
