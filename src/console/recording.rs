@@ -10,9 +10,10 @@ use crate::units::Pulse;
 
 use super::actions::{ask, guard_to_board, say, slew_of, trouble};
 use super::effect::{Effect, Now};
-use super::guided;
+use super::guided::{self, hands};
 use super::intent::Side;
 use super::layers::save::SaveAs;
+use super::layers::take_back::TakeBack;
 use super::measure::{FACTORY_GUARD, number};
 use super::notice::Trouble;
 use super::state::{Asked, State};
@@ -50,6 +51,8 @@ enum Then {
     Undo {
         /// The guard that the board still has.
         before: Span,
+        /// What is taken back.
+        whats: Vec<What>,
     },
     /// A machine of guided work is told.
     Guided,
@@ -58,10 +61,7 @@ enum Then {
 /// Sends a proposal on its way into the logbook.
 fn record(state: &mut State, proposal: Result<Proposal, String>, then: Then) -> Vec<Effect> {
     if state.recording.is_some() {
-        return vec![not_recorded(
-            state,
-            "Not recorded: the one before is still being written.\nTry again.".into(),
-        )];
+        return vec![still_written(state)];
     }
     match proposal {
         Ok(proposal) => {
@@ -106,9 +106,14 @@ pub fn recorded(state: &mut State, result: Result<(), String>, now: &Now) -> Vec
             before,
         } => after_end(state, at, (side, pulse), back_to, before, now),
         Then::Guard { guard } => after_guard(state, at, guard, now),
-        Then::Undo { before } => after_undo(state, &proposal, before, now),
+        Then::Undo { before, whats } => after_undo(state, &proposal, before, &whats, now),
         Then::Guided => Vec::new(),
     }
+}
+
+fn still_written(state: &mut State) -> Effect {
+    let why = "Not recorded: the one before is still being written.\nTry again.";
+    not_recorded(state, why.into())
 }
 
 fn not_recorded(state: &mut State, why: String) -> Effect {
@@ -132,6 +137,7 @@ pub fn two_lines(why: &str) -> (String, String) {
 pub fn record_guided(state: &mut State, at: JointRef, whats: Vec<What>, now: &Now) -> Vec<Effect> {
     let words = whats.first().map(ToString::to_string).unwrap_or_default();
     let proposal = state.work.propose(at, words, whats, &now.stamp);
+    let proposal = proposal.map(|it| Proposal { guided: true, ..it });
     for_guided(state, proposal, now)
 }
 
@@ -332,12 +338,39 @@ fn after_guard(state: &mut State, at: JointRef, guard: Span, now: &Now) -> Vec<E
     }
 }
 
-/// Takes the last recorded thing back.
+/// Takes the last recorded thing back; what another page or hands did it names first, and asks.
 pub fn undo(state: &mut State, now: &Now) -> Vec<Effect> {
-    let Some((at, guard)) = state.work.last_guard() else {
+    if state.recording.is_some() {
+        return vec![still_written(state)];
+    }
+    let Some((_, after)) = state.work.without_last() else {
+        return take_back(state, now);
+    };
+    let whats = state.work.last_whats();
+    let hands = whats.iter().find_map(|it| hands::to_put_back(it, &after));
+    if hands.is_some() && state.bench.holds() {
+        say(
+            state,
+            "Not taken back: hands must put something back, and a servo is awake.",
+            "Let all go limp, then Backspace again. Space stops.",
+        );
+        return Vec::new();
+    }
+    if state.work.last_is_guided() || !state.page().jogs() {
+        let words = state.work.last().unwrap_or_default().to_owned();
+        state.open(TakeBack::new(words, hands));
+        return Vec::new();
+    }
+    take_back(state, now)
+}
+
+/// Takes the last recorded thing back, asked or not.
+pub fn take_back(state: &mut State, now: &Now) -> Vec<Effect> {
+    let Some((at, after)) = state.work.without_last() else {
         say(state, "Nothing was recorded in this session.", "");
         return Vec::new();
     };
+    let guard = after.robot.joint(at).and_then(|joint| joint.guard);
     let before = state.guard_of(at);
     let after = guard.unwrap_or(FACTORY_GUARD);
     let pin = state.work.robot().joint(at).and_then(|j| j.pin);
@@ -357,20 +390,30 @@ pub fn undo(state: &mut State, now: &Now) -> Vec<Effect> {
         return Vec::new();
     }
     match state.work.undo(&now.stamp) {
-        Ok(Some(proposal)) => record(state, Ok(proposal), Then::Undo { before }),
+        Ok(Some(proposal)) => {
+            let whats = state.work.last_whats();
+            record(state, Ok(proposal), Then::Undo { before, whats })
+        }
         Ok(None) => Vec::new(),
         Err(why) => vec![not_recorded(state, why)],
     }
 }
 
-fn after_undo(state: &mut State, proposal: &Proposal, before: Span, now: &Now) -> Vec<Effect> {
+fn after_undo(
+    state: &mut State,
+    proposal: &Proposal,
+    before: Span,
+    whats: &[What],
+    now: &Now,
+) -> Vec<Effect> {
     let at = proposal.at;
     say(
         state,
         format!("Taken back: {}.", proposal.words),
         "s saves.",
     );
-    let mut effects = Vec::new();
+    let (_, acts) = hands::put_back(state, whats);
+    let mut effects: Vec<Effect> = acts.into_iter().map(Effect::ByHand).collect();
     let pin = state.work.robot().joint(at).and_then(|j| j.pin);
     if before != state.guard_of(at)
         && let Some(pin) = pin

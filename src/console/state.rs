@@ -12,7 +12,7 @@ use crate::procedure::{Ask, Sensor};
 use crate::units::{Pin, Pulse};
 
 use super::bench::{Bench, LinkState, Place};
-use super::effect::AskId;
+use super::effect::{AskId, ByHand};
 use super::guided::Guided;
 use super::layers::Layer;
 use super::measure::{FACTORY_GUARD, path_shown, sendable};
@@ -171,6 +171,8 @@ pub struct State {
     pub guards_due: Vec<JointRef>,
     /// Pins that were still to be tried when Plugs was left: no plan names them.
     pub pins_left: Vec<Pin>,
+    /// What hands did with an Enter that said so; practice robot only.
+    pub hands_did: Vec<ByHand>,
     /// What is being written into the logbook.
     pub recording: Option<Recording>,
     /// Requests without an answer yet.
@@ -244,6 +246,7 @@ impl State {
             bell_for: None,
             guards_due: Vec::new(),
             pins_left: Vec::new(),
+            hands_did: Vec::new(),
             recording: None,
             pending: BTreeMap::new(),
             next_ask: 1,

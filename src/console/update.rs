@@ -302,6 +302,12 @@ fn on_page(state: &mut State, intent: Intent, now: &Now) -> Vec<Effect> {
         }
         Intent::Save => recording::save_or_ask(state),
         Intent::SaveAs => push(state, SaveAs::new),
+        // Behind its back the machine would go on from what no longer counts.
+        Intent::Undo if state.page().answers() => {
+            let why = "Not taken back: it is frozen. Enter thaws, which moves nothing.";
+            actions::say(state, why, "Then Backspace again. Space stops.");
+            Vec::new()
+        }
         Intent::Undo => recording::undo(state, now),
         Intent::Freeze => actions::freeze(state),
         Intent::SitDown => actions::sit_down(state, Then::Stay, now),

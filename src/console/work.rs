@@ -45,6 +45,7 @@ struct Group {
     at: JointRef,
     entries: Vec<u64>,
     counts: bool,
+    guided: bool,
 }
 
 /// Something on its way into the logbook.
@@ -60,6 +61,8 @@ pub struct Proposal {
     pub at: JointRef,
     /// It takes the last thing back.
     pub takes_back: bool,
+    /// A machine of guided work found it.
+    pub guided: bool,
 }
 
 /// What a mark leads to.
@@ -257,11 +260,16 @@ impl Work {
         of_it.map(|it| it.what.clone()).collect()
     }
 
-    /// Which joint Backspace would change, and to what guard.
-    pub fn last_guard(&self) -> Option<(JointRef, Option<Span>)> {
+    /// Whether a machine of guided work found what Backspace would take back.
+    pub fn last_is_guided(&self) -> bool {
+        self.undo.last().is_some_and(|group| group.guided)
+    }
+
+    /// Which joint Backspace would change, and what would be known then.
+    pub fn without_last(&self) -> Option<(JointRef, Knowledge)> {
         let group = self.undo.last()?;
         let after = self.with(&undone(group), "1970-01-01T00:00:00Z").ok()?;
-        Some((group.at, after.robot.joint(group.at)?.guard))
+        Some((group.at, after))
     }
 
     /// Proposes to take the last recorded thing back; `None` when there is none.
@@ -291,6 +299,7 @@ impl Work {
             words,
             at,
             takes_back: false,
+            guided: false,
         })
     }
 
@@ -325,6 +334,7 @@ impl Work {
             at: proposal.at,
             entries: entries.collect(),
             counts,
+            guided: proposal.guided,
         });
         Ok(())
     }

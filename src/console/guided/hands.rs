@@ -9,6 +9,7 @@ use crate::calibration::logbook::{JointName, Tool, What};
 use crate::console::actions;
 use crate::console::effect::{ByHand, Effect};
 use crate::console::state::State;
+use crate::estimate::Knowledge;
 use crate::procedure::Answer;
 
 use super::Guided;
@@ -21,8 +22,6 @@ pub struct Pending {
     now: Vec<ByHand>,
     /// With the Enter that says that it is done.
     at_enter: Vec<ByHand>,
-    /// What was done with such an Enter.
-    done: Vec<ByHand>,
     /// The servo that they built in last, by leg and joint: taken back and decided again, it sits there already.
     sits: BTreeMap<(String, &'static str), String>,
     /// What is being taken back in the logbook.
@@ -109,56 +108,81 @@ impl Pending {
 
 /// They are taken back in the logbook; what hands did only hands can undo, and this says so.
 pub(super) fn taken_back(state: &mut State) {
-    let practice = state.practice();
+    let Some(guided) = state.guided.as_mut() else {
+        return;
+    };
+    let whats = std::mem::take(&mut guided.by_hand.taken);
+    let (words, acts) = put_back(state, &whats);
     let Some(guided) = state.guided.as_mut() else {
         return;
     };
     let hands = &mut guided.by_hand;
-    let whats = std::mem::take(&mut hands.taken);
-    let joints = &state.work.known().joints;
-    let mut said = None;
-    for what in &whats {
-        match what {
-            What::PlugsExchanged { pins } => {
-                said = Some(format!(
-                    "Taken back. First put plugs {} and {} back as they were.",
-                    pins.0.0, pins.1.0
-                ));
-                hands.now.extend(exchange(what).filter(|_| practice));
-            }
-            What::ServoReplaced { joint, .. } => {
-                let known = joints.iter().find(|it| it.name == *joint);
-                let former = known.and_then(|it| it.servo.as_deref());
-                said = Some(format!(
-                    "Taken back. First put {} back in: its marks count again.",
-                    former.map_or("the servo before".to_owned(), |it| format!("servo {it}"))
-                ));
-                if let (Some(servo), true) = (former, practice) {
-                    let (leg, kind) = (joint.leg.clone(), joint.kind.word());
-                    hands.sits.insert((leg.clone(), kind), servo.to_owned());
-                    hands.now.push(ByHand::ExchangeServo {
-                        leg,
-                        joint: kind,
-                        servo: servo.to_owned(),
-                    });
-                }
-            }
-            _ => {}
-        }
-        let Some(act) = horn(what) else { continue };
-        // Without practice nobody knows whether it was turned already.
-        let turned = hands.done.iter().position(|it| *it == act);
-        if let Some(at) = turned {
-            hands.done.remove(at);
-            hands.now.extend(back(what));
-        }
-        if turned.is_some() || !practice {
-            said = Some("Taken back. First turn the horn back, if it was turned already.".into());
+    for act in &acts {
+        if let ByHand::ExchangeServo { leg, joint, servo } = act {
+            hands.sits.insert((leg.clone(), joint), servo.clone());
         }
     }
-    if let Some(first) = said {
+    hands.now.extend(acts);
+    if let Some(words) = words {
         let second = guided.step().second;
-        actions::say(state, first, second);
+        actions::say(state, format!("Taken back. First {words}."), second);
+    }
+}
+
+/// What hands must put back where this is taken back: `put servo 07 back in`.
+pub fn to_put_back(what: &What, after: &Knowledge) -> Option<String> {
+    match what {
+        What::PlugsExchanged { pins } => Some(format!(
+            "put plugs {} and {} back as they were",
+            pins.0.0, pins.1.0
+        )),
+        What::ServoReplaced { joint, .. } => {
+            let former = servo_of(after, joint);
+            let former = former.map_or("the servo before".to_owned(), |it| format!("servo {it}"));
+            Some(format!("put {former} back in: its marks count again"))
+        }
+        _ => horn(what).map(|_| "turn the horn back, if it was turned already".into()),
+    }
+}
+
+fn servo_of<'a>(known: &'a Knowledge, joint: &JointName) -> Option<&'a str> {
+    let known = known.joints.iter().find(|it| it.name == *joint);
+    known.and_then(|it| it.servo.as_deref())
+}
+
+/// These entries were taken back: in words what hands must put back, and what the practice robot's hands do.
+pub fn put_back(state: &mut State, whats: &[What]) -> (Option<String>, Vec<ByHand>) {
+    let practice = state.practice();
+    let (mut words, mut acts) = (None, Vec::new());
+    for what in whats {
+        let act = act_back(state, what).filter(|_| practice);
+        // Without practice nobody knows whether a horn was turned already.
+        if act.is_none() && practice && horn(what).is_some() {
+            continue;
+        }
+        words = to_put_back(what, state.work.known()).or(words);
+        acts.extend(act);
+    }
+    (words, acts)
+}
+
+fn act_back(state: &mut State, what: &What) -> Option<ByHand> {
+    match what {
+        What::PlugsExchanged { .. } => exchange(what),
+        What::ServoReplaced { joint, .. } => {
+            let servo = servo_of(state.work.known(), joint)?.to_owned();
+            Some(ByHand::ExchangeServo {
+                leg: joint.leg.clone(),
+                joint: joint.kind.word(),
+                servo,
+            })
+        }
+        _ => {
+            let act = horn(what)?;
+            let turned = state.hands_did.iter().position(|it| *it == act)?;
+            state.hands_did.remove(turned);
+            back(what)
+        }
     }
 }
 
@@ -210,7 +234,7 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
         Answer::Undo => hands.at_enter.clear(),
         Answer::Enter | Answer::None => {
             let mut acts: Vec<ByHand> = hands.at_enter.drain(..).collect();
-            hands.done.extend(acts.iter().cloned());
+            state.hands_did.extend(acts.iter().cloned());
             if let (Task::Servo, Some(pin), Some(servo)) = (guided.task, pin, hands.number.take()) {
                 hands.tried.push(servo.clone());
                 acts.push(ByHand::PutOnTestPin { servo, pin });

@@ -5,7 +5,7 @@
 //! It never decides what comes next and never moves a pin by itself: it does what the machine says, or drops it when something stops.
 
 mod ask;
-mod hands;
+pub mod hands;
 pub mod keys;
 pub mod task;
 

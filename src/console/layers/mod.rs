@@ -16,6 +16,7 @@ pub mod point;
 pub mod quit;
 pub mod save;
 pub mod scope;
+pub mod take_back;
 pub mod value;
 pub mod wake;
 pub mod widen;

@@ -98,6 +98,11 @@ fn spots() -> Vec<Spot> {
     spots.extend([
         spot("nothing opened yet", Desk::new),
         keyed("the guard asked", Desk::awake, "= 1 6 0 0 <Enter> ]"),
+        keyed(
+            "taking back asked",
+            Desk::awake,
+            "m <Enter> <Esc> <Esc> <BS>",
+        ),
         keyed("the foot on its way", foot::awake, "l"),
         keyed("a point typed", foot::awake, "= 1"),
         keyed("the knee asked", foot::wide_knee, "K"),

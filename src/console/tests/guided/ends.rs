@@ -172,12 +172,30 @@ fn help_on_a_step_lists_the_keys_of_that_step() {
 }
 
 #[test]
-fn backspace_on_home_names_what_it_takes_back() {
+fn backspace_on_home_names_what_it_takes_back_and_asks() {
     let mut desk = pecking();
     desk.keys("n");
     desk.settled();
-    desk.keys("<Esc> <BS>");
+    desk.keys("<Esc>");
+    let entries = desk.state.work.entries().len();
+    desk.keys("<BS>");
+    desk.says("Take back? LF femur: free to 2048 µs, far side.");
+    desk.keys("<Esc>");
+    assert_eq!(desk.state.work.entries().len(), entries);
+    desk.keys("<BS> <Enter>");
     desk.says("Taken back: LF femur: free to 2048 µs, far side.");
+    assert_eq!(desk.state.work.entries().len(), entries + 1);
+}
+
+#[test]
+fn backspace_on_a_frozen_step_takes_nothing_back_behind_the_machine() {
+    let mut desk = pecking();
+    desk.keys("n");
+    desk.settled();
+    let entries = desk.state.work.entries().len();
+    desk.keys("p <BS>");
+    desk.says("Not taken back: it is frozen. Enter thaws, which moves nothing.");
+    assert_eq!(desk.state.work.entries().len(), entries);
 }
 
 #[test]

@@ -226,6 +226,19 @@ fn a_horn_is_turned_by_hand_when_enter_says_so() {
     assert_eq!((turns(&desk).1 + horn.arm) % horn.arms, 0);
     desk.keys("<Enter> <Enter> <Enter>");
     assert_eq!((turns(&desk).0, turns(&desk).1 % horn.arms), (0, 0));
+    // The same on Home, where it is asked first.
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Home");
+    desk.keys("<BS>");
+    assert!(
+        desk.row(2)
+            .contains("First turn the horn back, if it was turned already"),
+        "{}",
+        desk.row(2)
+    );
+    desk.keys("<Enter>");
+    desk.says("Taken back: ");
+    assert_eq!(turns(&desk).0, -horn.turn_teeth);
 }
 
 /// Marram as it was measured, with one scale that is odd.

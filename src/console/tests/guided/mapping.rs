@@ -1,7 +1,7 @@
 //! Supply and plugs by keys.
 
 use super::super::pin;
-use super::Desk;
+use super::{Desk, SECOND};
 use crate::calibration::logbook::Dead;
 use crate::console::effect::{ByHand, Effect};
 use crate::console::view::Page;
@@ -224,4 +224,23 @@ fn plugs_that_were_exchanged_are_put_back_when_that_is_taken_back() {
     assert_eq!(exchanged(&desk), 2, "back as they were");
     desk.keys("<Enter> <Enter>");
     assert_eq!(exchanged(&desk), 3);
+    // On Home it is said first, and not while hands would meet a joint that is awake.
+    desk.settled();
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Home");
+    desk.pulses.insert(pin(22), crate::units::Pulse::CENTRE);
+    desk.wait(SECOND);
+    desk.keys("<BS>");
+    desk.says("Not taken back: hands must put something back, and a servo is awake.");
+    desk.keys("<Space> <BS>");
+    desk.says("Take back? ");
+    assert!(
+        desk.row(2).contains("plugs 22 and 23 back as they were"),
+        "{}",
+        desk.row(2)
+    );
+    assert_eq!(exchanged(&desk), 3, "asked first");
+    desk.keys("<Enter>");
+    desk.says("Taken back: ");
+    assert_eq!(exchanged(&desk), 4);
 }

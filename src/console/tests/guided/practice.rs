@@ -106,6 +106,19 @@ fn a_number_that_is_no_spare_is_refused_before_the_replacement_is_recorded() {
         desk.keys("<Esc> <Esc>");
         assert_eq!(desk.row(0), "Home");
     }
+    // The replacement by servo 20 is the last thing that still counts: on Home it is asked first.
+    let before = built_in(&desk, "07");
+    desk.keys("<BS>");
+    desk.says("Take back? ");
+    assert!(
+        desk.row(2)
+            .contains("First put servo 07 back in: its marks count again"),
+        "{}",
+        desk.row(2)
+    );
+    assert_eq!(built_in(&desk, "07"), before);
+    desk.keys("<Enter>");
+    assert_eq!(built_in(&desk, "07"), before + 1);
 }
 
 #[test]
