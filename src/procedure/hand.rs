@@ -54,8 +54,8 @@ pub enum Trouble {
 enum At {
     Limp,
     Awake(Pulse),
-    /// Awake, and stopped somewhere.
-    Lost,
+    /// It may be awake; where, unless it moved when it was stopped.
+    Lost(Option<Pulse>),
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -119,10 +119,10 @@ impl Hand {
         self.trouble = Some(trouble);
     }
 
-    /// Where the other pins stand that are awake.
+    /// Where the other pins stand that are awake; a stop or a trip leaves those that rested where they were.
     pub fn others(&self, pin: Pin) -> Vec<(Pin, Pulse)> {
         let awake = |(p, at): (&Pin, &At)| match at {
-            At::Awake(pulse) if *p != pin => Some((*p, *pulse)),
+            At::Awake(pulse) | At::Lost(Some(pulse)) if *p != pin => Some((*p, *pulse)),
             _ => None,
         };
         self.at.iter().filter_map(awake).collect()
@@ -199,7 +199,7 @@ impl Hand {
         self.mine.insert(pin);
         let pulse = self.inside(pin, pulse);
         let guard = self.fence(pin, room);
-        if self.at.get(&pin) == Some(&At::Lost) {
+        if let Some(At::Lost(_)) = self.at.get(&pin) {
             self.ask(Ask::Limp { pins: vec![pin] });
             self.at.insert(pin, At::Limp);
         }
@@ -232,7 +232,7 @@ impl Hand {
     pub fn wake(&mut self, pin: Pin, pulse: Pulse, room: (f64, f64), count: bool) {
         self.mine.insert(pin);
         let (pulse, guard) = (self.inside(pin, pulse), self.fence(pin, room));
-        if self.at.get(&pin) == Some(&At::Lost) {
+        if let Some(At::Lost(_)) = self.at.get(&pin) {
             self.ask(Ask::Limp { pins: vec![pin] });
             self.at.insert(pin, At::Limp);
         }

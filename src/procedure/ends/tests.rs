@@ -380,26 +380,8 @@ fn done_names_the_one_joint_that_it_was_about() {
 
 #[test]
 fn an_end_is_kept_with_the_pose_of_every_other_joint_that_is_awake() {
-    use crate::calibration::logbook::{Entry, JointName, Neighbour, Plan};
-    let robot = crate::calibration::read(crate::calibration::MARRAM)
-        .robot
-        .expect("a good file");
-    let entry = Entry {
-        n: 1,
-        at: "2026-03-14T10:22:05Z".into(),
-        what: What::Plan(Plan::of(&robot)),
-    };
-    let known = crate::estimate::knowledge(&[entry]);
-    let femur = crate::calibration::JointRef {
-        leg: 0,
-        kind: JointKind::Femur,
-    };
-    // The next leg's coxa stands in the way.
-    let bench = Bench {
-        awake: vec![(pin(25), us(1620.0))],
-        ..Bench::default()
-    };
-    let it = Ends::new(&known, Scope::Joint(femur), bench);
+    use crate::calibration::logbook::{JointName, Neighbour};
+    let it = beside_a_coxa(None);
     let mut rig = Rig::new(it, &[(pin(23), (Pulse::CENTRE, Pulse::CENTRE))]);
     rig.say(Answer::Enter).say(Answer::End);
     rig.say(Answer::Pick(3));
@@ -422,6 +404,44 @@ fn an_end_is_kept_with_the_pose_of_every_other_joint_that_is_awake() {
     assert_eq!(written, serde_json::json!({ "joint": "LF coxa" }));
 }
 
+/// The ends of Marram's LF femur; the next leg's coxa is awake and stands in the way.
+fn beside_a_coxa(sensor: Option<crate::procedure::Sensor>) -> Ends {
+    use crate::calibration::logbook::{Entry, Plan};
+    let robot = crate::calibration::read(crate::calibration::MARRAM).robot;
+    let entry = Entry {
+        n: 1,
+        at: "2026-03-14T10:22:05Z".into(),
+        what: What::Plan(Plan::of(&robot.expect("a good file"))),
+    };
+    let known = crate::estimate::knowledge(&[entry]);
+    let femur = crate::calibration::JointRef {
+        leg: 0,
+        kind: JointKind::Femur,
+    };
+    let bench = Bench {
+        awake: vec![(pin(25), us(1620.0))],
+        sensor,
+        ..Bench::default()
+    };
+    Ends::new(&known, Scope::Joint(femur), bench)
+}
+
+#[test]
+fn a_joint_that_held_its_pose_when_the_trip_acted_is_not_called_limp() {
+    let mut ends = beside_a_coxa(Some(SENSOR));
+    ends.begin(0);
+    let todo = ends.answer(&Answer::Enter, 0);
+    until_peck(&mut ends, todo);
+    ends.heard(&Heard::Tripped, 0);
+    let todo = ends.answer(&Answer::Pick(3), 0);
+    let Do::Record(What::End { others, .. }) = &todo[0] else {
+        panic!("recorded: {todo:?}");
+    };
+    let coxa = others.iter().find(|it| it.joint.to_string() == "LM coxa");
+    assert_eq!(coxa.expect("named").pulse_us, Some(1620.0));
+    assert_eq!(others.iter().filter(|it| it.pulse_us.is_some()).count(), 1);
+}
+
 proptest! {
     #[test]
     fn whatever_is_answered_nothing_rests_beyond_what_was_confirmed(
@@ -434,15 +454,16 @@ proptest! {
     }
 }
 
+const SENSOR: crate::procedure::Sensor = crate::procedure::Sensor {
+    input: 0,
+    mv: 600,
+    ms: 30,
+};
+
 /// These joints on a bench with a current sensor, begun.
 fn with_sensor(seats: Vec<Seat>) -> Ends {
-    let sensor = crate::procedure::Sensor {
-        input: 0,
-        mv: 600,
-        ms: 30,
-    };
     let bench = Bench {
-        sensor: Some(sensor),
+        sensor: Some(SENSOR),
         ..Bench::default()
     };
     let mut ends = Ends::from_seats(seats, true, bench);

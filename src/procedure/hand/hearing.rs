@@ -71,14 +71,12 @@ impl Hand {
             }
             Heard::WentLimp | Heard::Tripped => {
                 // A trip names some pins only: any other may be awake still, and is made limp before it wakes again.
-                let tripped = *heard == Heard::Tripped;
-                let at = if tripped { At::Lost } else { At::Limp };
-                self.stopped(at, Trouble::Limp);
+                self.stopped(*heard == Heard::Tripped, Trouble::Limp);
                 // A reset takes every guard away, and a machine cannot tell a reset from a stop.
                 self.guard.clear();
                 self.standing.clear();
             }
-            Heard::Frozen => self.stopped(At::Lost, Trouble::Frozen),
+            Heard::Frozen => self.stopped(true, Trouble::Frozen),
             Heard::Thawed => {
                 if self.trouble == Some(Trouble::Frozen) {
                     self.trouble = Some(Trouble::Thawed);
@@ -94,22 +92,39 @@ impl Hand {
         Vec::new()
     }
 
-    fn stopped(&mut self, at: At, trouble: Trouble) {
+    fn stopped(&mut self, may_be_awake: bool, trouble: Trouble) {
+        let moved = self.moving();
         if let Some(
             Waiting::Answer(Ask::Wake { pin, .. }) | Waiting::Settling(Ask::Wake { pin, .. }),
         ) = &self.waiting
         {
             // The freeze may have come before or after its first pulse.
-            self.at.insert(*pin, At::Lost);
+            self.at.insert(*pin, At::Lost(None));
         }
-        for it in self.at.values_mut() {
-            if *it != At::Limp {
-                *it = at;
-            }
+        for (pin, it) in &mut self.at {
+            *it = match *it {
+                At::Limp => continue,
+                At::Awake(pulse) if may_be_awake && !moved.contains(pin) => At::Lost(Some(pulse)),
+                At::Lost(pulse) if may_be_awake => At::Lost(pulse),
+                _ if may_be_awake => At::Lost(None),
+                _ => At::Limp,
+            };
         }
         self.queue.clear();
         self.waiting = None;
         self.trouble = Some(trouble);
+    }
+
+    /// The pins of the motion under way.
+    fn moving(&self) -> Vec<Pin> {
+        match &self.waiting {
+            Some(Waiting::Answer(ask) | Waiting::Settling(ask)) => match ask {
+                Ask::Wake { pin, .. } | Ask::Peck { pin, .. } => vec![*pin],
+                Ask::Go { moves, .. } => moves.iter().map(|it| it.0).collect(),
+                _ => Vec::new(),
+            },
+            None => Vec::new(),
+        }
     }
 
     fn done(&mut self, ask: &Ask) {
