@@ -674,10 +674,10 @@ mod tests {
             mark(femur(), 1965.5, 45.0),
             mark(name("LF", JointKind::Coxa), 1500.0, 0.0),
             end(End::Near, 868.0),
-            What::Guard {
+            What::Bounds {
                 joint: femur(),
-                low_us: 900.0,
-                high_us: 2200.0,
+                low_us: 960.0,
+                high_us: 2040.0,
             },
         ];
         let before = knowledge(&book(whats.clone()));
@@ -709,6 +709,41 @@ mod tests {
             known.named(&femur()).expect("there").stale,
             [Part::Bounds, Part::Ends]
         );
+    }
+
+    #[test]
+    fn a_guard_is_no_rough_bounds_of_a_former_servo_nor_of_the_new_one() {
+        let guard = What::Guard {
+            joint: femur(),
+            low_us: 1350.0,
+            high_us: 1650.0,
+        };
+        let replaced = What::ServoReplaced {
+            joint: femur(),
+            servo: "19".into(),
+        };
+        let bounds = What::Bounds {
+            joint: femur(),
+            low_us: 960.0,
+            high_us: 2040.0,
+        };
+        let limits = What::Limits {
+            joint: femur(),
+            margin_us: 36.0,
+            low_us: 1000.0,
+            high_us: 2000.0,
+        };
+        let stale = |whats: &[&What]| {
+            let whats = whats.iter().copied().cloned().collect();
+            let known = knowledge(&book(whats));
+            known.named(&femur()).expect("there").stale.clone()
+        };
+        // Bounds were never found: the guard was taken over or widened by hand.
+        assert_eq!(stale(&[&guard, &replaced]), []);
+        // Those of the former servo are not known again because a guard was widened.
+        assert_eq!(stale(&[&bounds, &replaced, &guard]), [Part::Bounds]);
+        assert_eq!(stale(&[&bounds, &replaced, &bounds]), []);
+        assert_eq!(stale(&[&bounds, &replaced, &limits]), []);
     }
 
     #[test]

@@ -288,7 +288,7 @@ impl Building {
         if has_end(0) || has_end(1) || self.limits.is_some() {
             had.insert(Part::Ends);
         }
-        if self.known.bounds.is_some() || self.guard.is_some() {
+        if self.known.bounds.is_some() {
             had.insert(Part::Bounds);
         }
         if self.known.horn.is_some() {
@@ -341,7 +341,8 @@ impl Building {
         let known_again = |part: &Part| match part {
             Part::Marks => turning.zero.is_some() && turning.scale.is_some(),
             Part::Ends => both_ends,
-            Part::Bounds => self.guard.is_some(),
+            // A guard may be typed, or widened by hand; who has limits needs no rough bounds.
+            Part::Bounds => self.known.bounds.is_some() || self.limits.is_some(),
             Part::Horn => self.known.horn.is_some(),
             Part::Plug => true,
         };
