@@ -277,6 +277,17 @@ pub fn guards_due(state: &mut State, now: &Now) -> Vec<Effect> {
     effects
 }
 
+/// Takes away a trip that a machine left: asked until the board has done it, since a stop overtakes requests.
+pub fn trip_due(state: &mut State, now: &Now) -> Option<Effect> {
+    let input = state.bench.trip?;
+    let asked = Asked::NoTrip;
+    let waits = state.pending.values().any(|(it, _)| *it == asked);
+    if waits || state.guided.is_some() || state.linked().is_err() {
+        return None;
+    }
+    Some(ask(state, Request::NoTrip(input), asked, now))
+}
+
 /// The top speed of a joint: no foot faster than 250 mm/s, whatever its leg's length.
 pub fn slew_us_per_s(state: &State, at: JointRef) -> Option<u32> {
     let leg = state.work.robot().legs.get(at.leg)?;

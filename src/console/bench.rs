@@ -6,7 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
-use crate::board::{Hello, PinState, Sight};
+use crate::board::{Hello, Input, PinState, Sight};
 use crate::units::{Pin, Pulse};
 
 /// What is being worked on.
@@ -120,6 +120,8 @@ pub struct Bench {
     seen: BTreeSet<Pin>,
     /// The order of pins that `pose` means, as the board was told last.
     pub roster: Option<Vec<Pin>>,
+    /// The input under a trip that a machine asked for, until the board has taken it away.
+    pub trip: Option<Input>,
     /// Its supply dipped and it was reset: several wake one by one until the supply is written down anew.
     pub browned_out: bool,
     /// What was awake before the board let go by itself.

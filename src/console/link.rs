@@ -5,7 +5,8 @@
 use std::time::Duration;
 
 use crate::board::{
-    By, Done, Event, Hello, PinState, Refusal, ResetCause, Stop, Trouble as LinkTrouble, Where,
+    By, Done, Event, Hello, PinState, Reason, Refusal, ResetCause, Stop, Trouble as LinkTrouble,
+    Where,
 };
 use crate::procedure::{Ask, Heard};
 use crate::units::{Pin, Pulse};
@@ -156,6 +157,7 @@ fn forget_guided(state: &mut State) {
 
 fn found(state: &mut State, hello: Hello, rate: u32, now: &Now) -> Vec<Effect> {
     state.bench.browned_out = false;
+    state.bench.trip = None;
     state.bench.link = LinkState::Up;
     state.bench.rate = rate;
     state.bench.forget_frames();
@@ -414,7 +416,7 @@ pub fn asked(state: &mut State, id: AskId, fate: Fate, now: &Now) -> Vec<Effect>
             return Vec::new();
         }
         Fate::NoAnswer => {
-            if asked == Asked::Quiet {
+            if matches!(asked, Asked::Quiet | Asked::NoTrip) {
                 return Vec::new();
             }
             state.queue = None;
@@ -444,6 +446,12 @@ pub fn asked(state: &mut State, id: AskId, fate: Fate, now: &Now) -> Vec<Effect>
             go_on_quitting(state)
         }
         (Asked::Pose | Asked::Roster(_), Ok(_)) => motion::answered(state, id, &asked, now),
+        (Asked::NoTrip, Ok(_)) => {
+            state.bench.trip = None;
+            Vec::new()
+        }
+        // Asked again once the line is quiet.
+        (Asked::NoTrip, Err(refusal)) if refusal.reason == Reason::Noisy => Vec::new(),
         (Asked::Thaw, Ok(_)) => {
             thawed(state);
             Vec::new()
@@ -468,6 +476,10 @@ fn refused(state: &mut State, asked: Asked, refusal: &Refusal) -> Vec<Effect> {
         state.bench.frozen = Some(n);
     }
     let wished = match asked {
+        Asked::NoTrip => {
+            state.bench.trip = None;
+            None
+        }
         Asked::Wake(pin, pulse) => {
             state.queue = None;
             Some((pin, pulse))
@@ -511,6 +523,7 @@ pub fn what_was_asked(asked: &Asked) -> String {
             Ask::Limp { .. } => "limp".into(),
             Ask::Slew { .. } | Ask::Sense { .. } | Ask::Trip { .. } => "a setting".into(),
         },
+        Asked::NoTrip => "a setting".into(),
         Asked::Quiet => "a reading".into(),
     }
 }

@@ -104,6 +104,8 @@ pub enum Asked {
     Roster(Vec<Pin>),
     /// A request of guided work, and in which run it was made.
     Guided(Ask, u64),
+    /// The end of a trip that a machine left.
+    NoTrip,
     /// A read or a setting that nobody waits for.
     Quiet,
 }

@@ -493,6 +493,7 @@ fn tick(state: &mut State, now: &Now) -> Vec<Effect> {
     effects.extend(super::motion::tick(state, now));
     effects.extend(guided::tick(state, now));
     effects.extend(actions::guards_due(state, now));
+    effects.extend(actions::trip_due(state, now));
     if let Some(sitting) = state.sitting
         && now.at >= sitting.until
     {

@@ -291,6 +291,9 @@ impl Hand {
     }
 
     /// The board's trip at this input does nothing any more, whichever pins it was for.
+    ///
+    /// It counts as gone at once, though a stop may overtake the request: asking for either once more does no harm,
+    /// and who must be sure asks before a joint wakes.
     pub fn no_trip(&mut self, input: u8) {
         let of_it = |it: &Ask| matches!(it, Ask::Trip { input: of, .. } if *of == input);
         self.standing.retain(|it| !of_it(it));

@@ -19,8 +19,8 @@ pub(super) fn send(state: &mut State, ask: &Ask, now: &Now) -> Vec<Effect> {
     if let Ask::Guard { pin, .. } | Ask::Slew { pin, .. } = ask {
         guided.touched.insert(*pin);
     }
-    if let Ask::Trip { input, mv, .. } = ask {
-        guided.trip = Input::new(*input).filter(|_| *mv > 0);
+    if let Ask::Trip { input, mv: 1.., .. } = ask {
+        state.bench.trip = Input::new(*input);
     }
     if let Ask::Go { .. } | Ask::Peck { .. } = ask {
         guided.motion_from = state.bench.seconds(now.at);
@@ -122,6 +122,7 @@ fn took_effect(state: &mut State, ask: &Ask, now: &Now) {
             state.bench.take(*pin, PinState::Waking, None, now.at);
             state.bench.plug_mut(*pin).last = Some(*pulse);
         }
+        Ask::Trip { mv: 0, .. } => state.bench.trip = None,
         Ask::Limp { pins } if pins.is_empty() => state.bench.all_limp(),
         Ask::Limp { pins } => {
             for pin in pins {

@@ -12,7 +12,7 @@ pub mod task;
 use std::collections::{BTreeSet, VecDeque};
 use std::time::Duration;
 
-use crate::board::{Input, PinState, Request, Sight};
+use crate::board::{PinState, Sight};
 use crate::calibration::JointRef;
 use crate::calibration::logbook::What;
 use crate::procedure::{Answer, Detail, Do, Heard, Procedure, Reaction, Scope, Step};
@@ -25,7 +25,7 @@ use super::effect::{Effect, Now};
 use super::layers::hands::Hands;
 use super::pages::PageId;
 use super::recording;
-use super::state::{Asked, State};
+use super::state::State;
 
 pub use self::ask::answered;
 
@@ -65,8 +65,6 @@ pub struct Guided {
     run: u64,
     /// Every pin that the machine set a guard or a speed for: they get the file's when it is left.
     touched: BTreeSet<Pin>,
-    /// The input under a trip that the machine asked for: it is removed when the machine is left.
-    trip: Option<Input>,
 }
 
 /// What the queue waits for.
@@ -127,7 +125,6 @@ pub fn start(state: &mut State, task: Task, machine: Box<dyn Procedure>, now: &N
         by_hand: hands::Pending::default(),
         run: 0,
         touched: BTreeSet::new(),
-        trip: None,
     });
     state.page = PageId::Work(task);
     with_machine(state, now, |machine, ms| machine.begin(ms))
@@ -418,9 +415,6 @@ fn close(state: &mut State, now: &Now) -> Vec<Effect> {
         effects.extend(actions::slew_of(state, at, now));
     }
     effects.extend(actions::guards_due(state, now));
-    if let Some(input) = guided.trip.filter(|_| state.linked().is_ok()) {
-        let request = Request::NoTrip(input);
-        effects.push(actions::ask(state, request, Asked::Quiet, now));
-    }
+    effects.extend(actions::trip_due(state, now));
     effects
 }

@@ -2,9 +2,10 @@
 
 use std::time::Duration;
 
-use super::{Desk, pecking};
+use super::{Desk, SECOND, pecking};
 use crate::board::{By, Event};
-use crate::console::effect::Effect;
+use crate::console::effect::{Effect, Fate, Input};
+use crate::console::state::Asked;
 use crate::console::view::Page;
 
 #[test]
@@ -83,9 +84,8 @@ fn the_boards_own_trip_is_the_end_and_no_alarm() {
     assert!(desk.state.troubles.is_empty());
 }
 
-#[test]
-fn a_current_sensor_puts_the_boards_own_trip_on_before_the_first_peck_and_off_when_the_page_is_left()
- {
+/// On the first peck of an end, a current sensor fitted.
+fn with_a_trip() -> Desk {
     let mut desk = Desk::bounded();
     desk.state.sensor = Some(crate::procedure::Sensor {
         input: 0,
@@ -94,6 +94,13 @@ fn a_current_sensor_puts_the_boards_own_trip_on_before_the_first_peck_and_off_wh
     });
     desk.keys("<F2> j j j j j j j j j j <Enter> <Enter> <Enter>");
     desk.settled();
+    desk
+}
+
+#[test]
+fn a_current_sensor_puts_the_boards_own_trip_on_before_the_first_peck_and_off_when_the_page_is_left()
+ {
+    let mut desk = with_a_trip();
     let asked = desk.asked();
     let trip = asked.iter().position(|it| it == "trip a0 800 40 limp 23");
     let peck = asked.iter().position(|it| it.starts_with("peck"));
@@ -169,6 +176,55 @@ fn help_on_a_step_lists_the_keys_of_that_step() {
     assert!(of("Enter").expect("listed").starts_with("nothing here"));
     desk.keys("<Esc>");
     assert_eq!(desk.row(0), "Ends");
+}
+
+#[test]
+fn a_stop_that_overtakes_the_end_of_a_trip_leaves_no_trip_on_the_board() {
+    let off = |desk: &Desk| {
+        desk.asked()
+            .iter()
+            .filter(|it| *it == "trip a0 0 0")
+            .count()
+    };
+    let drop_all = |desk: &mut Desk| {
+        desk.mute = false;
+        let trips = |asked: &Asked| {
+            let of_machine =
+                |ask: &crate::procedure::Ask| matches!(ask, crate::procedure::Ask::Trip { .. });
+            matches!(asked, Asked::NoTrip)
+                || matches!(asked, Asked::Guided(ask, _) if of_machine(ask))
+        };
+        let pending = desk.state.pending.iter();
+        let waits = pending.filter(|(_, (asked, _))| trips(asked));
+        let ids: Vec<_> = waits.map(|(id, _)| *id).collect();
+        assert_eq!(ids.len(), 1);
+        for id in ids {
+            desk.input(Input::Asked(id, Fate::Dropped));
+        }
+    };
+    // The machine's own, before the joint wakes again: the page is left after it.
+    let mut desk = with_a_trip();
+    desk.keys("<Space>");
+    desk.log.clear();
+    desk.mute = true;
+    desk.keys("<Enter>");
+    assert_eq!(off(&desk), 1);
+    desk.keys("<Space>");
+    drop_all(&mut desk);
+    desk.keys("<Esc>");
+    assert_eq!((desk.row(0).as_str(), off(&desk)), ("Home", 2));
+    desk.wait(SECOND);
+    assert_eq!(off(&desk), 2, "done is done");
+    // The one that leaving the page asks for.
+    let mut desk = with_a_trip();
+    desk.log.clear();
+    desk.mute = true;
+    desk.keys("<Esc>");
+    assert_eq!(off(&desk), 1);
+    desk.keys("<Space>");
+    drop_all(&mut desk);
+    desk.wait(SECOND);
+    assert_eq!(off(&desk), 2);
 }
 
 #[test]
