@@ -45,6 +45,16 @@ fn each_command(file: &str) -> [Vec<&str>; 5] {
 }
 
 #[test]
+#[cfg(feature = "practice")]
+fn a_sheet_is_asked_for_between_the_feet_as_they_hang_and_as_far_as_they_reach() {
+    let folder = folder();
+    let text = said(&["--practice", "--sheet", "-100"], folder.path(), 2);
+    assert!(text.contains("-100 is not in -155..=-140"), "{text}");
+    let text = said(&["--port", "x", "--sheet", "-150"], folder.path(), 2);
+    assert!(text.contains("cannot be used with"), "{text}");
+}
+
+#[test]
 fn a_file_that_is_not_there_is_said_once_with_what_to_do() {
     let folder = folder();
     let expected = "hornset: found no file nothing, expected a calibration file. Check the name and the folder; \

@@ -32,6 +32,18 @@ pub struct Horn {
     pub arms: u32,
 }
 
+/// Where a printed sheet is meant to lie: the zero of its grid, in the body's frame, mm. The grid's directions are meant
+/// to be the body's, x forward and y to the left.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SheetPlace {
+    /// Forward.
+    pub x_mm: f64,
+    /// To the left.
+    pub y_mm: f64,
+    /// Upward: its height.
+    pub z_mm: f64,
+}
+
 /// Hands that can do what a builder does. None of it takes any of the robot's time.
 pub trait Hands: Send {
     /// Places a gauge on a joint, in place of any that was placed before. All its readings share
@@ -68,6 +80,14 @@ pub trait Hands: Send {
 
     /// Puts the servo on the test pin back to the spares; nothing happens if there is none.
     fn clear_test_pin(&mut self);
+
+    /// Lays a printed sheet, on a board, under the feet of these legs, as far as they reach; in place of any that was
+    /// laid before. It lies where it is meant to as well as hands can do that. Refused while a joint of such a leg is
+    /// awake, and where a foot would hang below the sheet. Other legs do not meet it.
+    fn lay_sheet(&mut self, legs: &[&str], meant: SheetPlace) -> Result<(), HandsError>;
+
+    /// Takes the sheet away; refused while a joint of a leg above it is awake. Nothing happens if there is none.
+    fn take_sheet_away(&mut self) -> Result<(), HandsError>;
 }
 
 /// What cannot be done by hand, and what can be done instead.
@@ -85,6 +105,28 @@ pub enum HandsError {
         /// Joint asked for.
         joint: String,
     },
+    /// The robot has no such leg.
+    #[error("there is no leg {} on this robot: look at it again", shown(leg.as_bytes()))]
+    NoSuchLeg {
+        /// Leg asked for.
+        leg: String,
+    },
+    /// A sheet that lies under nothing.
+    #[error("the sheet was to lie under no leg: name one or more")]
+    UnderNoLeg,
+    /// A foot hangs too low for the sheet.
+    #[error(
+        "the foot of {leg} hangs {by_mm} mm below where the sheet would lie: lift the foot first, or lay the sheet lower"
+    )]
+    FootBelow {
+        /// Whose foot.
+        leg: &'static str,
+        /// By how much, whole millimetres.
+        by_mm: i32,
+    },
+    /// The foot would go through the sheet.
+    #[error("the foot would go through the sheet: take the sheet away first")]
+    ThroughSheet,
     /// No spare has this number.
     #[error("no spare has the number {}: the spares are {spares}", shown(number.as_bytes()))]
     NoSuchSpare {

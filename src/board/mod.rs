@@ -28,9 +28,9 @@ pub mod worker;
 
 pub use answer::{By, Done, Hello, PinAt, PinState, ResetCause, Sense, Where};
 pub use event::{Dropped, Event, LostWhy, Ticket, Trouble};
-pub use hands::{Hands, HandsError, HandsHandle, Tool};
+pub use hands::{Hands, HandsError, HandsHandle, SheetPlace, Tool};
 pub use refusal::{Reason, Refusal};
 pub use request::{Input, Kind, Reflex, Request};
-pub use sight::{Against, SeenJoint, SeenMotion, SeenServo, Sight, SightHandle};
+pub use sight::{Against, SeenJoint, SeenMotion, SeenServo, SeenTouch, Sight, SightHandle};
 pub use transport::{Transport, TransportError};
 pub use worker::{Link, LinkSettings, Stop};

@@ -28,6 +28,8 @@ pub struct Sight {
     pub joints: Vec<SeenJoint>,
     /// The servo on the test pin, if there is one.
     pub on_test_pin: Option<SeenServo>,
+    /// Where feet touch the printed sheet; no more than those that do.
+    pub touches: Vec<SeenTouch>,
     /// Volts on the supply's display.
     pub supply_v: f64,
     /// Amperes on the supply's display.
@@ -74,6 +76,16 @@ pub struct SeenServo {
     pub servo: SeenMotion,
 }
 
+/// A foot on the printed sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SeenTouch {
+    /// Whose foot: `LF`.
+    pub leg: String,
+    /// Where on the grid, by the numbers that are printed there: read anew each time that it comes to touch, with the
+    /// error of that reading.
+    pub at_mm: [f64; 2],
+}
+
 /// How a servo and what hangs on it looks and sounds.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct SeenMotion {
@@ -109,6 +121,8 @@ pub enum Against {
     Cable,
     /// A neighbour leg, by its name.
     Neighbour(String),
+    /// The printed sheet, below the foot.
+    Sheet,
 }
 
 /// A handle on the present [`Sight`]; clones look at the same robot.

@@ -1,14 +1,15 @@
-//! The robot's matter in motion: eighteen joints, gravity, legs that meet, a servo on the test pin,
-//! and the supply that feeds all of it.
+//! The robot's matter in motion: eighteen joints, gravity, legs that meet, a sheet for their feet, a
+//! servo on the test pin, and the supply that feeds all of it.
 //!
 //! Time passes by [`Body::step`] alone, one millisecond each, with the pulses of that moment. What
 //! rests costs next to nothing, so that hours can pass in a test.
 
 use super::geometry::{self, Point};
-use super::joint::Joint;
+use super::joint::{Joint, Met};
 use super::marram::{LEGS, NEIGHBOURS};
 use super::robot::Built;
 use super::servo::{Servo, Shaft};
+use super::sheet::Sheet;
 use super::supply::{Rail, Supply};
 use crate::units::Pin;
 
@@ -33,6 +34,8 @@ pub(super) struct Body {
     pub loose: Option<Loose>,
     pub supply: Supply,
     pub rail: Rail,
+    /// The printed sheet below the feet, if one was laid.
+    pub sheet: Option<Sheet>,
     /// Where the legs are, and how much room is left between neighbours.
     points: [[Point; 4]; 6],
     rooms: [f64; 4],
@@ -58,6 +61,7 @@ impl Body {
             loose: None,
             rail: built.supply.rail(),
             supply: built.supply,
+            sheet: None,
             points: [[[0.0; 3]; 4]; 6],
             rooms: [f64::INFINITY; 4],
             warm_in: WARM_MS,
@@ -148,6 +152,18 @@ impl Body {
         std::array::from_fn(|i| self.joints[leg * 3 + i].deg())
     }
 
+    /// Where the centre of a leg's foot is.
+    pub(super) fn foot(&self, leg: usize) -> Point {
+        self.points[leg][3]
+    }
+
+    /// Where it would be with one joint at this angle.
+    pub(super) fn foot_with(&self, place: usize, deg: f64) -> Point {
+        let mut degs = self.degs(place / 3);
+        degs[place % 3] = deg;
+        geometry::points(place / 3, degs)[3]
+    }
+
     /// How gravity pulls at a leg's joints: the femur carries the whole leg, the tibia itself.
     fn pull(&mut self, leg: usize) {
         let [_, femur, tibia] = self.degs(leg).map(f64::to_radians);
@@ -167,6 +183,12 @@ impl Body {
             return;
         }
         self.pull(leg);
+        if let Some(stops) = self.stops_on_sheet(leg, places.map(|it| it.1)) {
+            for (joint, stop) in self.joints[first..first + 3].iter_mut().zip(stops) {
+                joint.stop(stop, Met::Sheet, volts);
+            }
+            self.pull(leg);
+        }
         let points = geometry::points(leg, self.degs(leg));
         let mut rooms = self.rooms;
         for (index, (a, b)) in NEIGHBOURS.into_iter().enumerate() {
@@ -179,7 +201,7 @@ impl Body {
             if rooms[index] < 0.0 && rooms[index] < self.rooms[index] {
                 // It would go into its neighbour, or deeper: it stays outside.
                 for (joint, place) in self.joints[first..first + 3].iter_mut().zip(places) {
-                    joint.put_back(place, LEGS[other].name, volts);
+                    joint.put_back(place, Met::Leg(LEGS[other].name), volts);
                 }
                 self.pull(leg);
                 return;

@@ -28,6 +28,8 @@ pub enum Fault {
     ShortTravel,
     /// One of the spares is dead.
     DeadSpare,
+    /// The printed sheet is smaller than it says, tilted, and not where it was meant.
+    Sheet,
     /// One middle leg swings so far that it meets its neighbour before its linkage ends.
     WideSwing,
     /// One servo that is built in is dead.
@@ -44,7 +46,7 @@ pub enum Fault {
 
 impl Fault {
     /// Every fault, those of a real bench first.
-    pub const ALL: [Fault; 15] = [
+    pub const ALL: [Fault; 16] = [
         Fault::Play,
         Fault::Droop,
         Fault::Curve,
@@ -54,6 +56,7 @@ impl Fault {
         Fault::HornTooth,
         Fault::ShortTravel,
         Fault::DeadSpare,
+        Fault::Sheet,
         Fault::WideSwing,
         Fault::DeadServo,
         Fault::NoisyServo,
@@ -74,6 +77,7 @@ impl Fault {
             Fault::HornTooth => "horn-tooth",
             Fault::ShortTravel => "short-travel",
             Fault::DeadSpare => "dead-spare",
+            Fault::Sheet => "sheet",
             Fault::WideSwing => "wide-swing",
             Fault::DeadServo => "dead-servo",
             Fault::NoisyServo => "noisy-servo",
@@ -95,6 +99,7 @@ impl Fault {
             Fault::HornTooth => "one horn sits a tooth off",
             Fault::ShortTravel => "one servo has too little travel",
             Fault::DeadSpare => "one of the spares is dead",
+            Fault::Sheet => "the printed sheet is smaller than it says and not where it was meant",
             Fault::WideSwing => "one middle leg can swing into its neighbour",
             Fault::DeadServo => "one servo that is built in is dead",
             Fault::NoisyServo => "one servo and one spare rattle at rest",
@@ -197,6 +202,7 @@ mod tests {
     fn a_bench_has_what_usually_goes_wrong_and_nothing_that_cannot_be_worked_with() {
         let bench = Faults::of_a_bench();
         assert!(bench.has(Fault::PlugsSwapped) && bench.has(Fault::DeadSpare));
+        assert!(bench.has(Fault::Sheet));
         assert!(!bench.has(Fault::DeadServo) && !bench.has(Fault::WeakSupply));
     }
 }

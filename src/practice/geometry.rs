@@ -74,11 +74,11 @@ fn thick(link: usize) -> f64 {
     if link == 2 { BALL_RADIUS_MM } else { THICK_MM }
 }
 
-fn less(a: Point, b: Point) -> Point {
+pub(super) fn less(a: Point, b: Point) -> Point {
     [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
 
-fn dot(a: Point, b: Point) -> f64 {
+pub(super) fn dot(a: Point, b: Point) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 

@@ -11,7 +11,7 @@ use super::looks;
 use super::marram::{JOINT_DESIGNS, JOINTS, LEGS};
 use super::servo::Shaft;
 use super::world::World;
-use crate::board::hands::{Hands, HandsError, Horn, Tool};
+use crate::board::hands::{Hands, HandsError, Horn, SheetPlace, Tool};
 use crate::units::Pin;
 
 impl World {
@@ -36,7 +36,7 @@ impl World {
     }
 
     /// Hands stay away from what gets pulses.
-    fn asleep(&self, pin: Pin) -> Result<(), HandsError> {
+    pub(super) fn asleep(&self, pin: Pin) -> Result<(), HandsError> {
         if self.pulse_on(pin) {
             Err(HandsError::Awake { pin })
         } else {
@@ -122,6 +122,7 @@ impl Hands for World {
                 deg: deg.round() as i32,
             });
         }
+        self.clears_sheet(place, deg)?;
         self.put_horn(place, horn_deg);
         Ok(())
     }
@@ -179,6 +180,14 @@ impl Hands for World {
             self.body.touched();
         }
         self.look_again();
+    }
+
+    fn lay_sheet(&mut self, legs: &[&str], meant: SheetPlace) -> Result<(), HandsError> {
+        self.lay(legs, meant)
+    }
+
+    fn take_sheet_away(&mut self) -> Result<(), HandsError> {
+        self.take_away()
     }
 }
 

@@ -10,6 +10,25 @@ use crate::units::Pin;
 /// How fast a link falls through the play, in degrees a step.
 const FALLS_DEG: f64 = 0.05;
 
+/// What holds a joint up that is no end of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Met {
+    /// Another leg, by its name.
+    Leg(&'static str),
+    /// The printed sheet below the foot.
+    Sheet,
+}
+
+impl Met {
+    /// As a person sees it.
+    fn seen(self) -> Against {
+        match self {
+            Met::Leg(name) => Against::Neighbour(name.to_owned()),
+            Met::Sheet => Against::Sheet,
+        }
+    }
+}
+
 /// One joint with its servo.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Joint {
@@ -34,7 +53,7 @@ pub(super) struct Joint {
     /// Gravity's pull, -1 to 1, positive the joint's positive way; 0 for an upright axis.
     pub pull: f64,
     /// What the joint is driven against now, if it is no end of its own.
-    pub met: Option<&'static str>,
+    pub met: Option<Met>,
     /// Where the link is, without its droop.
     link_deg: f64,
     /// The link did not move in the last moment.
@@ -81,7 +100,7 @@ impl Joint {
 
     /// The joint's angle, as a perfect gauge would show it.
     pub(super) fn deg(&self) -> f64 {
-        self.link_deg + self.droop_deg * self.pull
+        self.deg_with(self.link_deg)
     }
 
     /// Where a pulse would put the joint if nothing were in its way: on the middle of the play and
@@ -95,8 +114,8 @@ impl Joint {
         if !self.shaft.presses {
             return None;
         }
-        if let Some(leg) = self.met {
-            return Some(Against::Neighbour(leg.to_owned()));
+        if let Some(met) = self.met {
+            return Some(met.seen());
         }
         let (low, high) = self.ends_deg;
         if self.link_deg - low < high - self.link_deg {
@@ -115,7 +134,7 @@ impl Joint {
     pub(super) fn step(&mut self, pulse_us: Option<f64>, volts: f64) -> bool {
         self.met = None;
         if !self.shaft.rests_at(pulse_us) {
-            let ends = self.shaft_ends();
+            let ends = self.shaft_within(self.ends_deg);
             self.servo.step(&mut self.shaft, pulse_us, ends, volts);
         }
         let before = self.link_deg;
@@ -124,18 +143,36 @@ impl Joint {
         !self.link_rests
     }
 
+    /// The same with the link elsewhere, pulled at as it is now.
+    pub(super) fn deg_with(&self, link_deg: f64) -> f64 {
+        link_deg + self.droop_deg * self.pull
+    }
+
     /// Where it is, to be put back there.
     pub(super) fn place(&self) -> (f64, f64) {
         (self.shaft.deg, self.link_deg)
     }
 
-    /// Another leg was in the way: back to where it was.
-    pub(super) fn put_back(&mut self, place: (f64, f64), leg: &'static str, volts: f64) {
+    /// Something was in the way: back to where it was.
+    pub(super) fn put_back(&mut self, place: (f64, f64), met: Met, volts: f64) {
         let driven = self.shaft.deg != place.0;
         self.link_deg = place.1;
         if driven {
             self.shaft.block(place.0, &self.servo, volts);
-            self.met = Some(leg);
+            self.met = Some(met);
+        }
+    }
+
+    /// Something stops the link there: the shaft goes on as far as the play lets it, and presses then.
+    pub(super) fn stop(&mut self, link_deg: f64, met: Met, volts: f64) {
+        /// Less is rounding.
+        const LEAST_DEG: f64 = 1e-9;
+        self.link_deg = link_deg;
+        let (low, high) = self.shaft_within((link_deg, link_deg));
+        let stopped = self.shaft.deg.clamp(low, high);
+        if (self.shaft.deg - stopped).abs() > LEAST_DEG {
+            self.shaft.block(stopped, &self.servo, volts);
+            self.met = Some(met);
         }
     }
 
@@ -170,12 +207,13 @@ impl Joint {
             .clamp(self.ends_deg.0, self.ends_deg.1);
     }
 
-    /// The ends in degrees of the shaft, the lower first: the play is taken up before it stalls.
-    fn shaft_ends(&self) -> (f64, f64) {
+    /// How far the shaft gets while its link stays within these, in degrees of the shaft, the lower first: the play is
+    /// taken up before it stalls.
+    fn shaft_within(&self, link_deg: (f64, f64)) -> (f64, f64) {
         let half = self.servo.half_play_deg;
         let (a, b) = (
-            self.sign * (self.ends_deg.0 - half - self.horn_deg),
-            self.sign * (self.ends_deg.1 + half - self.horn_deg),
+            self.sign * (link_deg.0 - half - self.horn_deg),
+            self.sign * (link_deg.1 + half - self.horn_deg),
         );
         (a.min(b), a.max(b))
     }

@@ -9,6 +9,7 @@ use super::body::{Body, Loose};
 use super::joint::Joint;
 use super::robot::{self, EYES_STREAM, PLACINGS_STREAM, about_normal};
 use super::servo::{Servo, Shaft};
+use super::sheet::Touches;
 use crate::board::hands::Tool;
 use crate::board::sight::{SeenJoint, SeenMotion, SeenServo, Sight};
 
@@ -63,6 +64,7 @@ pub(super) struct Eyes {
     looks: Vec<Look>,
     test: Look,
     placed: Option<Placed>,
+    touches: Touches,
     /// Whether this person errs at all.
     errs: bool,
     seconds: f64,
@@ -95,6 +97,7 @@ impl Eyes {
             looks: Vec::new(),
             test: Look::default(),
             placed: None,
+            touches: Touches::new(seed, errs),
             errs,
             seconds: 0.0,
         };
@@ -145,7 +148,8 @@ impl Eyes {
         sight.supply_a = round_to(body.rail.shown_a, 0.01);
     }
 
-    /// What changes without time: where gauges sit and what they show, and what is on the test pin.
+    /// What changes without time: where gauges sit and what they show, where feet touch the sheet, and what is on the
+    /// test pin.
     pub(super) fn glance(&mut self, body: &Body, sight: &mut Sight) {
         for (index, (joint, seen)) in body.joints.iter().zip(&mut sight.joints).enumerate() {
             let placed = self.placed.filter(|placed| placed.joint == index);
@@ -156,6 +160,7 @@ impl Eyes {
                 round_to(joint.deg(), 0.1)
             };
         }
+        self.touches.look(body, sight);
         match &body.loose {
             Some(loose) => self.look_at_test_pin(loose, sight),
             None => sight.on_test_pin = None,
@@ -285,7 +290,7 @@ pub(super) fn name(servo: &Servo) -> String {
     format!("{:02}", servo.number)
 }
 
-fn round_to(value: f64, step: f64) -> f64 {
+pub(super) fn round_to(value: f64, step: f64) -> f64 {
     // Not `value / step * step`: a tenth is no binary number, its inverse is.
     let by = 1.0 / step;
     let rounded = (value * by).round() / by;

@@ -22,6 +22,7 @@ mod marram;
 mod robot;
 mod sensor;
 mod servo;
+mod sheet;
 mod supply;
 #[cfg(test)]
 mod tests;
@@ -36,6 +37,7 @@ pub use firmware::{Firmware, Identity, SlotPulse};
 pub use sensor::{
     CURRENT_INPUT, CURRENT_MV_PER_A, CURRENT_OFFSET_MV, VOLTS_DIVIDED_BY, VOLTS_INPUT,
 };
+pub use sheet::TrueSheet;
 pub use transport::{PracticeTransport, RealTime, Shared};
 pub use truth::{TrueJoint, Truth};
 pub use world::{DEFAULT_SEED, Settings, World};

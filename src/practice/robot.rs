@@ -35,6 +35,10 @@ pub(super) const EYES_STREAM: u64 = 202;
 pub(super) const PLACINGS_STREAM: u64 = 204;
 /// Noise of the analog inputs.
 pub(super) const SENSOR_STREAM: u64 = 203;
+/// How printed sheets come to lie: the k-th of a seed lies the same.
+pub(super) const SHEET_STREAM: u64 = 205;
+/// Errors of reading where feet touch one.
+pub(super) const TOUCHES_STREAM: u64 = 206;
 
 /// A bend of this much at sixty degrees is the most: ESTIMATION's population, square in the angle.
 const MOST_BEND_DEG: f64 = 2.0;
@@ -82,7 +86,7 @@ pub(super) fn about_normal(rng: &mut impl rand::Rng, sd: f64) -> f64 {
 }
 
 /// The same, never farther out than [`MOST_SD`].
-fn within(rng: &mut impl rand::Rng, sd: f64) -> f64 {
+pub(super) fn within(rng: &mut impl rand::Rng, sd: f64) -> f64 {
     loop {
         let value = about_normal(rng, sd);
         if value.abs() <= MOST_SD * sd {
@@ -328,6 +332,7 @@ mod tests {
             assert_eq!(hit.len(), 6, "six faults befall six joints");
             assert_eq!(differ(&[Fault::Reading]), [0usize; 0]);
             assert_eq!(differ(&[Fault::WeakSupply]), [0usize; 0]);
+            assert_eq!(differ(&[Fault::Sheet]), [0usize; 0]);
             assert_eq!(differ(&[Fault::Play]).len(), COUNT);
         }
     }

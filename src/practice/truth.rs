@@ -11,6 +11,7 @@ use super::body::Body;
 use super::joint::Joint;
 use super::looks;
 use super::servo::Health;
+use super::sheet::TrueSheet;
 use crate::units::Pin;
 
 /// One joint as it really is.
@@ -127,6 +128,8 @@ pub struct Truth {
     pub joints: Vec<TrueJoint>,
     /// The spares: number, and whether it is sound.
     pub spares: Vec<(String, bool)>,
+    /// How the printed sheet lies, if there is one.
+    pub sheet: Option<TrueSheet>,
 }
 
 impl Truth {
@@ -138,6 +141,7 @@ impl Truth {
                 .iter()
                 .map(|servo| (looks::name(servo), servo.health == Health::Good))
                 .collect(),
+            sheet: body.sheet.as_ref().map(|sheet| sheet.lies),
         }
     }
 

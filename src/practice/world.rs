@@ -12,6 +12,7 @@ use super::firmware::{Firmware, Identity, SlotPulse};
 use super::looks::{Eyes, LOOK_MS};
 use super::robot::{self, HANDS_STREAM};
 use super::sensor::{CURRENT_INPUT, Sensor, VOLTS_INPUT};
+use super::sheet::Layer;
 use super::truth::Truth;
 use crate::board::ResetCause;
 use crate::board::sight::{Sight, SightHandle, SightPainter};
@@ -35,6 +36,8 @@ pub struct Settings {
     pub sensor: bool,
     /// How many times faster than a clock its time runs when it is opened as a link, 1 or more.
     pub speed: u32,
+    /// At which height a printed sheet is meant to lie under all legs from the start, mm, its zero below the body's; none: no sheet.
+    pub sheet_mm: Option<i32>,
 }
 
 impl Default for Settings {
@@ -44,6 +47,7 @@ impl Default for Settings {
             faults: Faults::of_a_bench(),
             sensor: false,
             speed: 1,
+            sheet_mm: None,
         }
     }
 }
@@ -95,6 +99,7 @@ pub struct World {
     pub(super) eyes: Eyes,
     /// What hands do by luck.
     pub(super) luck: ChaCha8Rng,
+    pub(super) layer: Layer,
     painter: SightPainter,
     sensor: Option<Sensor>,
     /// The board's pulses by slot, and the same by pin.
@@ -122,12 +127,13 @@ impl World {
             id: (settings.seed as u32).wrapping_mul(0x9E37_79B1) ^ 0x4D61_7272,
         });
         firmware.set_vcc(body.supply.logic_mv(&body.rail));
-        World {
+        let mut world = World {
             slots: *firmware.pulses(),
             firmware,
             body,
             eyes,
             luck: robot::stream(settings.seed, HANDS_STREAM),
+            layer: Layer::new(settings.seed, settings.faults),
             painter: SightPainter::new(first),
             sensor: settings.sensor.then(|| Sensor::new(settings.seed)),
             pulses: [None; 70],
@@ -135,7 +141,11 @@ impl World {
             to_host: VecDeque::new(),
             rate: BOARD_RATE,
             ms: 0,
+        };
+        if let Some(z_mm) = settings.sheet_mm {
+            world.lay_at_start(z_mm);
         }
+        world
     }
 
     /// What a person sees, now and later. Hands are joined to it by whoever shares the bench.
@@ -240,7 +250,7 @@ impl World {
         });
     }
 
-    fn note(&mut self, text: &str) {
+    pub(super) fn note(&mut self, text: &str) {
         self.painter.paint(|sight: &mut Sight| {
             sight.notes.push(text.to_owned());
             if sight.notes.len() > MOST_NOTES {

@@ -275,6 +275,7 @@ impl Person {
             Some(Against::Cable) => Why::Cable,
             Some(Against::Neighbour(_)) => Why::Neighbour,
             Some(Against::Linkage) => Why::Linkage,
+            Some(Against::Sheet) => panic!("nobody laid a sheet"),
             None if hummed => Why::Linkage,
             None => Why::Servo,
         };
