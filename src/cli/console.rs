@@ -18,7 +18,7 @@ use crate::procedure::Sensor;
 pub struct Args {
     /// Serial port of the board; without it the console asks
     #[arg(long, value_name = "PORT", conflicts_with_all = ["practice", "seed", "clean"])]
-    #[cfg_attr(feature = "practice", arg(conflicts_with_all = ["fault", "sensor", "speed"]))]
+    #[cfg_attr(feature = "practice", arg(conflicts_with_all = ["fault", "sensor", "speed", "sheet"]))]
     pub port: Option<String>,
     /// Open the practice robot, whatever is plugged in
     #[arg(long)]

@@ -44,6 +44,12 @@ pub struct RobotArgs {
     #[cfg(feature = "practice")]
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=200))]
     pub speed: u32,
+    /// A printed sheet lies on a board under the practice robot's feet, meant to be MM from the coxas' height: -140 is
+    /// just below the feet as they hang, -155 about as far as they reach. Where a foot touches it is told with what you
+    /// would see, on the pages where joints and feet are jogged. It ends a joint's motion too: look for ends without it
+    #[cfg(feature = "practice")]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = clap::value_parser!(i32).range(-155..=-140))]
+    pub sheet: Option<i32>,
 }
 
 /// The faults' names, with what each is for the help.
@@ -73,6 +79,7 @@ impl RobotArgs {
             },
             sensor: self.sensor,
             speed: self.speed,
+            sheet_mm: self.sheet,
         }
     }
 

@@ -7,6 +7,7 @@ use crate::calibration::JointKind;
 use crate::console::guided::Guided;
 use crate::console::state::State;
 use crate::console::view::SightBox;
+use crate::console::view::text::whole;
 
 fn seen_joint(state: &State) -> Option<&SeenJoint> {
     let sight = state.bench.sight.as_ref()?;
@@ -15,6 +16,15 @@ fn seen_joint(state: &State) -> Option<&SeenJoint> {
         .joints
         .iter()
         .find(|j| j.leg == *leg && j.joint == state.chosen.kind.word())
+}
+
+/// Where the chosen leg's foot touches the sheet, on its grid: `123, −45`.
+fn touch(state: &State) -> Option<String> {
+    let sight = state.bench.sight.as_ref()?;
+    let leg = &state.work.robot().legs.get(state.chosen.leg)?.name;
+    let touch = sight.touches.iter().find(|touch| touch.leg == *leg)?;
+    let [x, y] = touch.at_mm.map(whole);
+    Some(format!("{x}, {y}"))
 }
 
 /// The box beside the pictures.
@@ -31,6 +41,9 @@ pub fn seen(state: &State) -> Option<SightBox> {
             joint.leg,
             stands(joint)
         ));
+    }
+    if let (Some(joint), Some(at)) = (seen_joint(state), touch(state)) {
+        lines.push(format!("{} foot on the sheet at {at}", joint.leg));
     }
     let humming = those(sight, |j| j.servo.hums);
     lines.push(humming.map_or_else(|| hum(false).into(), |who| format!("{who}: a hum")));
@@ -107,8 +120,9 @@ pub fn phrase(state: &State) -> Option<String> {
     } else {
         format!("gauge {}°", super::leg::signed(joint.gauge_deg))
     };
+    let touches = touch(state).map_or_else(String::new, |at| format!("sheet {at}, "));
     Some(format!(
-        "{where_it_is}, {}, {:.1} A",
+        "{touches}{where_it_is}, {}, {:.1} A",
         hum(joint.servo.hums),
         sight.supply_a
     ))
@@ -252,6 +266,7 @@ fn of_last_peck(state: &State, guided: &Guided) -> Option<OfPeck> {
                 Against::Body => "the body",
                 Against::Cable => "a taut cable",
                 Against::Neighbour(_) => "a neighbour leg",
+                Against::Sheet => "the sheet",
             }),
     })
 }

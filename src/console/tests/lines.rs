@@ -5,7 +5,7 @@ use std::time::Duration;
 use ratatui::{buffer::Buffer, layout::Rect};
 
 use super::{Desk, pin, refusal};
-use crate::board::sight::{SeenJoint, Sight};
+use crate::board::sight::{SeenJoint, SeenTouch, Sight};
 use crate::board::{By, Event, LostWhy, Reason, Stop};
 use crate::calibration;
 use crate::console::effect::{Effect, Input};
@@ -538,6 +538,42 @@ fn what_would_be_seen_is_on_the_screen_of_every_page_and_size() {
             );
             assert!(all.contains("simulated"), "{page} at {columns}x{rows}");
         }
+    }
+}
+
+#[test]
+fn where_the_chosen_legs_foot_touches_the_sheet_is_read_where_it_is_jogged() {
+    let touch = |leg: &str, at_mm| SeenTouch {
+        leg: leg.into(),
+        at_mm,
+    };
+    let cases = [("<F2> j <Enter>", "Jog"), ("<F2> j j <Enter>", "Foot jog")];
+    for (keys, page) in cases {
+        let mut desk = super::foot::desk_of(calibration::MARRAM);
+        desk.keys(keys);
+        for hums in [false, true] {
+            desk.input(seen(|sight| {
+                // It presses: two of its servos hum, and that stands first.
+                sight.joints[1].leg = "LF".into();
+                sight.joints[2].leg = "LF".into();
+                sight.joints[1].servo.hums = hums;
+                sight.joints[2].servo.hums = hums;
+                sight.touches = vec![touch("RR", [1.0, 2.0]), touch("LF", [-123.4, -145.0])];
+            }));
+            for (columns, rows) in [(80, 24), (100, 30), (120, 36), (140, 45)] {
+                let all = drawn(&desk, columns, rows).join("\n");
+                let (title, boxed) = ("sheet −123, −145", "LF foot on the sheet at −123, −145 ");
+                let shown = all.contains(title) || all.contains(boxed);
+                assert!(shown, "{page} at {columns}x{rows}:\n{all}");
+                assert!(
+                    columns < 120 || page != "Jog" || all.contains(boxed),
+                    "{all}"
+                );
+            }
+        }
+        // In the air it is not spoken of.
+        desk.input(seen(|sight| sight.touches = vec![touch("RR", [1.0, 2.0])]));
+        assert!(!drawn(&desk, 120, 36).join("\n").contains("sheet"));
     }
 }
 

@@ -21,6 +21,11 @@ pub fn whole_degrees(value: f64) -> String {
     signed(value, decimals) + "°"
 }
 
+/// A whole number: `123`, `−45`.
+pub fn whole(value: f64) -> String {
+    minus(format!("{value:.0}"))
+}
+
 /// A number with its sign, a real minus, and no sign on zero.
 pub fn signed(value: f64, decimals: usize) -> String {
     let text = format!("{value:+.decimals$}");
