@@ -276,6 +276,23 @@ fn pressing_on_the_sheet_is_heard_seen_and_draws() {
 }
 
 #[test]
+fn a_joint_that_takes_the_foot_along_the_sheet_is_not_held_by_one_that_presses_on_it() {
+    let mut bench = Bench::on_sheet(Settings::clean(7));
+    bench.wake("LF");
+    bench.go("LF", [0.0, -56.0, -50.0]);
+    let here = bench.read("LF").expect("it touches");
+    bench.go("LF", [15.0, -56.0, -50.0]);
+    let seen = bench.look().joints;
+    assert!((seen[0].gauge_deg - 15.0).abs() < 0.5 && !seen[0].servo.hums);
+    assert_eq!(seen[1].against, Some(Against::Sheet));
+    // LF's foot is about 90 mm from its coxa's axis: the chord of 15 degrees.
+    let there = bench.read("LF").expect("it slid");
+    assert!(apart(here, there) > 10.0, "{here:?} {there:?}");
+    let (at_mm, room_mm) = bench.truth("LF");
+    assert!(room_mm.abs() < 0.02 && apart(there, at_mm) < 0.0501);
+}
+
+#[test]
 fn no_foot_ever_goes_through_however_it_is_thrown_at_the_sheet() {
     for seed in [2, 5] {
         let faults = Faults::of_a_bench().with(Fault::NoisyServo);
