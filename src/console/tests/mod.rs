@@ -45,6 +45,8 @@ pub struct Desk {
     pub roster: Vec<Pin>,
     /// Every `pose` and when it was sent.
     pub poses: Vec<(Duration, Vec<Pulse>)>,
+    /// What the last step of guided work that had anything to say said, line by line.
+    told: Vec<String>,
 }
 
 impl Desk {
@@ -67,6 +69,7 @@ impl Desk {
             mute: false,
             roster: Vec::new(),
             poses: Vec::new(),
+            told: Vec::new(),
         }
     }
 
@@ -163,6 +166,7 @@ impl Desk {
         let now = self.now();
         let effects = update(&mut self.state, input, &now);
         self.two_lines_fit();
+        self.lines_fit();
         self.carry_out(effects);
     }
 
@@ -185,6 +189,28 @@ impl Desk {
         );
         let second = notice.second.chars().count();
         assert!(second <= room, "{second} > {room}: {:?}", notice.second);
+    }
+
+    /// At 80×24 everything that a step of guided work has to say stands on the screen.
+    #[track_caller]
+    fn lines_fit(&mut self) {
+        let step = self.state.guided.as_ref().map(|guided| guided.step());
+        let Some(step) = step.filter(|it| !it.lines.is_empty() && it.lines != self.told) else {
+            return;
+        };
+        let screen = self.screen();
+        let view::Page::Guided(page) = &screen.page else {
+            return;
+        };
+        let rows = lines::drawn(self, 80, 24);
+        for line in &page.lines {
+            let is_there = rows.iter().any(|row| row.contains(line.trim_end()));
+            assert!(
+                is_there || screen.overlay.is_some(),
+                "{line:?} is not on {rows:#?}"
+            );
+        }
+        self.told = step.lines;
     }
 
     pub fn event(&mut self, event: Event) {

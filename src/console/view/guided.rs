@@ -46,7 +46,10 @@ impl Guided {
     /// Draws the page; `full` where everything has room.
     pub fn draw(&self, pen: &mut Pen<'_>, full: bool) {
         let mut rows = pen.height();
-        if let Some(it) = &self.scale {
+        let listed = self.options.as_ref().map_or(0, |it| it.0.len() as i32 + 2);
+        // What is said is never cut for a scale, nor for big letters.
+        let has_room = full || listed + self.said_rows() <= rows - scale::ROWS as i32;
+        if let Some(it) = self.scale.as_ref().filter(|_| has_room) {
             if full {
                 jog::titled_scale(it, &self.scale_title, pen);
                 rows -= scale::ROWS as i32 + 2;
@@ -59,7 +62,7 @@ impl Guided {
         let used = match &self.options {
             Some((options, lit)) => {
                 // Beside the list one line of numbers keeps its place.
-                let shown = (options.len() as i32 + 2).min(rows - 2);
+                let shown = listed.min(rows - 2);
                 super::list(options, *lit, &mut pen.window(0, 0, 80, shown));
                 shown
             }
@@ -83,6 +86,11 @@ impl Guided {
         }
     }
 
+    /// The rows that field and lines take, with the blank one above them.
+    fn said_rows(&self) -> i32 {
+        1 + if self.field.is_some() { 2 } else { 0 } + self.lines.len() as i32
+    }
+
     fn left(&self, pen: &mut Pen<'_>, full: bool) {
         match &self.picture {
             Left::Robot => {
@@ -101,7 +109,7 @@ impl Guided {
     fn numbers(&self, pen: &mut Pen<'_>) {
         let end = pen.width();
         let mut y = 1;
-        let crowded = pen.height() < 5 || (pen.height() < 10 && self.lines.len() > 4);
+        let crowded = self.said_rows() + big::ROWS + 1 > pen.height();
         if !self.big.is_empty() && !crowded && big::width(&self.big) <= end {
             big::letters(pen, 0, y - 1, &self.big);
             pen.text_until(0, y + 2, end, &self.big_unit, Role::Plain);
@@ -118,7 +126,12 @@ impl Guided {
             }
             y += 2;
         }
-        for line in &self.lines {
+        let room = (pen.height() - y).max(0) as usize;
+        let shown = match self.lines.len() > room {
+            true => room.saturating_sub(1),
+            false => self.lines.len(),
+        };
+        for line in &self.lines[..shown] {
             let role = if line.starts_with('!') {
                 Role::Wrong
             } else {
@@ -126,6 +139,10 @@ impl Guided {
             };
             pen.text_until(0, y, end, line, role);
             y += 1;
+        }
+        if shown < self.lines.len() {
+            let more = format!("… {} lines more", self.lines.len() - shown);
+            pen.text_until(0, y, end, &more, Role::Plain);
         }
     }
 }

@@ -741,18 +741,55 @@ fn a_long_list_keeps_its_lit_line_in_sight_and_covers_nothing() {
         }
         lines(&drawn(&screen, Look::default(), 80, 24)).join("\n")
     };
-    let scale = |page: &str| {
-        page.lines()
-            .rev()
-            .take(9)
-            .map(String::from)
-            .collect::<Vec<_>>()
-    };
-    let (short, first, last) = (page(2, 1), page(12, 0), page(12, 11));
-    for (page, lit, more) in [(&first, "► way 0 ", '↓'), (&last, "► way 11 ", '↑')] {
+    let (first, last) = (page(20, 0), page(20, 19));
+    for (page, lit, more) in [(&first, "► way 0 ", '↓'), (&last, "► way 19 ", '↑')] {
         assert!(page.contains(lit) && page.contains(more), "{page}");
         assert!(page.contains("needed -50"), "{page}");
-        assert_eq!(scale(page), scale(&short), "the scale and what is below it");
     }
-    assert!(!first.contains("way 11") && !last.contains("way 0 "));
+    assert!(!first.contains("way 19") && !last.contains("way 0 "));
+    let scale = "needed −50° … +60°";
+    assert!(
+        page(2, 1).contains(scale),
+        "a short one leaves the scale its room"
+    );
+    assert!(!page(12, 0).contains(scale), "{}", page(12, 0));
+}
+
+#[test]
+fn what_is_said_takes_the_room_of_the_big_number_and_then_of_the_scale() {
+    let page = |count: usize| {
+        let mut screen = samples_guided::guided();
+        if let Page::Guided(guided) = &mut screen.page {
+            guided.options = None;
+            guided.field = None;
+            guided.lines = (0..count).map(|n| format!("line {n}.")).collect();
+        }
+        lines(&drawn(&screen, Look::default(), 80, 24)).join("\n")
+    };
+    let (big, scale) = ("µs, commanded", "needed −50° … +60°");
+    let has = |count: usize, what: &str| page(count).contains(what);
+    for (count, has_big, has_scale) in [
+        (3, true, true),
+        (9, false, true),
+        (13, true, false),
+        (17, false, false),
+    ] {
+        assert_eq!(
+            (has(count, big), has(count, scale)),
+            (has_big, has_scale),
+            "{}",
+            page(count)
+        );
+        assert!(
+            has(count, &format!("line {}.", count - 1)),
+            "{}",
+            page(count)
+        );
+    }
+    // More than a page: how much of it is not there.
+    let page = page(20);
+    assert!(
+        page.contains("line 15.") && page.contains("… 4 lines more"),
+        "{page}"
+    );
 }
