@@ -42,6 +42,8 @@ pub struct Swap {
 /// Something that does not add up.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Doubt {
+    /// Several pins were tried, and none of them moved anything.
+    AllSilent,
     /// A planned pin moved nothing, and not every joint was found.
     Silent {
         /// The pin.
@@ -180,6 +182,9 @@ fn doubts(
     pins_of: &BTreeMap<JointRef, Vec<Pin>>,
     home: &BTreeMap<JointRef, Pin>,
 ) -> Vec<Doubt> {
+    if pins_of.is_empty() && found.len() > 1 {
+        return vec![Doubt::AllSilent];
+    }
     let mut doubts = Vec::new();
     for (pin, joints) in found.iter().filter(|(_, joints)| joints.len() > 1) {
         doubts.push(Doubt::Several {
@@ -220,17 +225,15 @@ fn doubts(
     }));
     for joint in missing {
         let pin = home[&joint];
-        // Its own pin silent: that is where it is most likely plugged in.
-        let perhaps = if is_silent(&pin) {
-            vec![pin]
-        } else {
-            silent.clone()
-        };
+        // Its own pin silent: that is where it is most likely plugged in, and what is said of the pin says all.
+        if is_silent(&pin) {
+            continue;
+        }
         doubts.push(Doubt::Missing {
             joint,
             planned: pin,
             tried: found.contains_key(&pin),
-            perhaps,
+            perhaps: silent.clone(),
         });
     }
     doubts
@@ -260,13 +263,44 @@ impl Swap {
     }
 }
 
+/// Why a pin that is planned moves nothing, and what to do.
+const SILENT: &str = "its plug is loose or turned round, a lead is broken, or its servo is dead. Try that servo on a pin that works; if it is dead, F2 Replace";
+
+/// What is in doubt, one text each; of several silent pins one for all.
+pub fn in_words(doubts: &[Doubt], robot: &Robot) -> Vec<String> {
+    let silent: Vec<(Pin, JointRef)> = doubts
+        .iter()
+        .filter_map(|it| match it {
+            Doubt::Silent { pin, planned } => Some((*pin, *planned)),
+            _ => None,
+        })
+        .collect();
+    let mut texts = Vec::new();
+    for doubt in doubts {
+        match doubt {
+            Doubt::Silent { pin, .. } if silent.len() > 1 => {
+                if *pin == silent[0].0 {
+                    texts.push(format!(
+                        "pins {} moved nothing, planned are {}. Of each: {SILENT}",
+                        list(&silent, |it| it.0.to_string()),
+                        list(&silent, |it| robot.title(it.1)),
+                    ));
+                }
+            }
+            other => texts.push(other.words(robot)),
+        }
+    }
+    texts
+}
+
 impl Doubt {
     /// What was found, why that may be, and what to do.
     pub fn words(&self, robot: &Robot) -> String {
         let title = |joint: &JointRef| robot.title(*joint);
         match self {
+            Doubt::AllSilent => "no pin moved anything: is the servo supply on, and is its minus joined to the board's ground? Then try these pins again".to_string(),
             Doubt::Silent { pin, planned } => format!(
-                "pin {pin} moved nothing, planned is {}: its plug is loose or turned round, a lead is broken, or its servo is dead. Try that servo on a pin that works",
+                "pin {pin} moved nothing, planned is {}: {SILENT}",
                 title(planned)
             ),
             Doubt::Twice { joint, pins } => format!(
@@ -432,10 +466,38 @@ mod tests {
                 Doubt::Unplanned { .. } => "unplanned",
                 Doubt::Missing { .. } => "missing",
                 Doubt::Silent { .. } => "silent",
+                Doubt::AllSilent => "all silent",
             })
             .collect();
         assert_eq!(kinds, ["several", "twice", "unplanned", "missing"]);
         assert!(wiring.doubts[1].words(&robot()).contains("pins 23 and 24"));
+    }
+
+    #[test]
+    fn a_silent_pin_is_said_once_and_several_in_one_sentence() {
+        let said = |at: &[(u8, &[u8])]| in_words(&wiring(&tried(at), &plan(3)).doubts, &robot());
+        let one = said(&[(22, &[0]), (23, &[]), (24, &[2])]);
+        assert_eq!(one.len(), 1, "{one:?}");
+        assert!(
+            one[0].starts_with("pin 23 moved nothing, planned is leg 1 femur: its plug"),
+            "{one:?}"
+        );
+        assert!(one[0].ends_with("if it is dead, F2 Replace"), "{one:?}");
+        let two = said(&[(22, &[0]), (23, &[]), (24, &[])]);
+        assert_eq!(two.len(), 1, "{two:?}");
+        let start = "pins 23 and 24 moved nothing, planned are leg 1 femur and leg 1 tibia. Of each: its plug";
+        assert!(two[0].starts_with(start), "{two:?}");
+    }
+
+    #[test]
+    fn where_no_pin_moves_anything_the_supply_is_asked_about() {
+        let all = wiring(&tried(&[(22, &[]), (23, &[]), (24, &[])]), &plan(3));
+        assert_eq!(all.doubts, [Doubt::AllSilent]);
+        assert!(
+            all.doubts[0]
+                .words(&robot())
+                .contains("is the servo supply on")
+        );
     }
 
     #[test]

@@ -224,7 +224,8 @@ fn a_dead_pin_and_a_missing_joint_are_named_and_the_map_can_be_accepted() {
         step.wrong && text.contains("pin 35 moved nothing"),
         "{text}"
     );
-    assert!(text.contains("RM femur was not found"), "{text}");
+    assert!(text.contains("planned is RM femur"), "{text}");
+    assert!(text.contains("if it is dead, F2 Replace"), "{text}");
     rig.say(Answer::Pick(1));
     let Some(What::MapAccepted { wires }) = rig.book.last() else {
         panic!("accepted");

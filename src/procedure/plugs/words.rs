@@ -3,7 +3,7 @@
 use super::{PlugsMind, Said, State, order};
 use crate::calibration::logbook::{Dead, Way};
 use crate::calibration::model::JointRef;
-use crate::estimate::plugs::{Doubt, Wiring};
+use crate::estimate::plugs::{Doubt, Wiring, in_words};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::direction;
 use crate::procedure::words::{PlugRow, Reaction, Wants, wrapped};
@@ -227,8 +227,8 @@ impl PlugsMind {
                 for swap in &it.swaps {
                     lines.extend(wrapped(&swap.words(&self.robot)));
                 }
-                for doubt in &it.doubts {
-                    lines.extend(wrapped(&format!("! {}", doubt.words(&self.robot))));
+                for doubt in in_words(&it.doubts, &self.robot) {
+                    lines.extend(wrapped(&format!("! {doubt}")));
                 }
                 for remark in order::remarks(&self.robot, &self.rows, self.as_planned(it)) {
                     lines.extend(wrapped(&remark));
@@ -273,7 +273,7 @@ impl PlugsMind {
                     .is_some_and(|r| r.pin.number() == LIGHT_PIN) =>
             {
                 lines = wrapped(
-                    "! pin 13 carries the board's light on common boards: it twitches at every reset",
+                    "! pin 13 is the board's light on common boards: it twitches at a reset",
                 );
             }
             _ => {}
@@ -306,7 +306,7 @@ impl PlugsMind {
     /// What can be done about this wiring.
     pub(super) fn choices(&self, it: &Wiring) -> Vec<Choice> {
         let lost = !self.lost().is_empty();
-        let missing = |doubt: &Doubt| matches!(doubt, Doubt::Missing { .. });
+        let missing = |doubt: &Doubt| matches!(doubt, Doubt::Missing { .. } | Doubt::Silent { .. });
         let silent = |row: &PlugRow| row.found == Reaction::Nothing;
         let mut all = vec![
             Choice::Exchange,
