@@ -42,11 +42,13 @@ pub enum Fault {
     TightCable,
     /// The supply gives too little current, over thin leads.
     WeakSupply,
+    /// The board is fed over USB: no fault, but a dip of the servos' supply resets nothing and nobody is told of it.
+    BoardOnUsb,
 }
 
 impl Fault {
     /// Every fault, those of a real bench first.
-    pub const ALL: [Fault; 16] = [
+    pub const ALL: [Fault; 17] = [
         Fault::Play,
         Fault::Droop,
         Fault::Curve,
@@ -63,6 +65,7 @@ impl Fault {
         Fault::HotServo,
         Fault::TightCable,
         Fault::WeakSupply,
+        Fault::BoardOnUsb,
     ];
 
     /// Its name on the command line.
@@ -84,6 +87,7 @@ impl Fault {
             Fault::HotServo => "hot-servo",
             Fault::TightCable => "tight-cable",
             Fault::WeakSupply => "weak-supply",
+            Fault::BoardOnUsb => "board-on-usb",
         }
     }
 
@@ -106,6 +110,7 @@ impl Fault {
             Fault::HotServo => "one servo and one spare get hot without a load",
             Fault::TightCable => "one tibia's cable comes taut before the linkage ends",
             Fault::WeakSupply => "the supply gives 3 A over thin leads",
+            Fault::BoardOnUsb => "the board is fed over USB: when the servos' supply dips it stays",
         }
     }
 

@@ -106,17 +106,16 @@ pub(super) fn build(seed: u64, faults: Faults) -> Built {
         spares: (0..SPARES.len())
             .map(|i| spare(seed, faults, &wrong, i))
             .collect(),
-        supply: if faults.has(Fault::WeakSupply) {
+        supply: {
+            let (ohms, limit_a) = match faults.has(Fault::WeakSupply) {
+                true => (0.12, 3.0),
+                false => (0.04, 8.0),
+            };
             Supply {
                 set_v: 5.2,
-                ohms: 0.12,
-                limit_a: 3.0,
-            }
-        } else {
-            Supply {
-                set_v: 5.2,
-                ohms: 0.04,
-                limit_a: 8.0,
+                ohms,
+                limit_a,
+                feeds_board: !faults.has(Fault::BoardOnUsb),
             }
         },
     };
@@ -333,6 +332,7 @@ mod tests {
             assert_eq!(differ(&[Fault::Reading]), [0usize; 0]);
             assert_eq!(differ(&[Fault::WeakSupply]), [0usize; 0]);
             assert_eq!(differ(&[Fault::Sheet]), [0usize; 0]);
+            assert_eq!(differ(&[Fault::BoardOnUsb]), [0usize; 0]);
             assert_eq!(differ(&[Fault::Play]).len(), COUNT);
         }
     }

@@ -1,5 +1,5 @@
 //! The bench supply and the wires: a set voltage, a resistance, a current limit, and what the
-//! board makes of it.
+//! board makes of it if it is fed from there.
 
 /// Below this the chip is held in reset. ATmega2560 data sheet: brown-out level 4.3 V typical.
 const BROWNOUT_V: f64 = 4.3;
@@ -7,6 +7,8 @@ const BROWNOUT_V: f64 = 4.3;
 const START_UP_MS: u32 = 65;
 /// The capacitors on the board.
 const SMOOTH_S: f64 = 0.003;
+/// What a board on USB gets. USB 2.0: 5 V nominal.
+const USB_V: f64 = 5.0;
 /// How fast the display follows.
 const DISPLAY_S: f64 = 0.15;
 
@@ -19,6 +21,8 @@ pub(super) struct Supply {
     pub ohms: f64,
     /// Where it begins to hold the current and let go of the volts.
     pub limit_a: f64,
+    /// It feeds the board too; else USB does, and only grounds are joined.
+    pub feeds_board: bool,
 }
 
 /// Its state.
@@ -57,7 +61,7 @@ impl Supply {
         rail.volts += (now - rail.volts) * (MS / SMOOTH_S);
         rail.shown_v += (rail.volts - rail.shown_v) * (MS / DISPLAY_S);
         rail.shown_a += (amps.min(self.limit_a) - rail.shown_a) * (MS / DISPLAY_S);
-        if rail.volts < BROWNOUT_V {
+        if self.feeds_board && rail.volts < BROWNOUT_V {
             let falls = rail.held_ms == 0;
             rail.held_ms = START_UP_MS;
             return falls;
@@ -68,7 +72,11 @@ impl Supply {
 
     /// What the chip measures of its own supply: it never sees more than its regulator gives.
     pub(super) fn logic_mv(&self, rail: &Rail) -> u16 {
-        (rail.volts.clamp(0.0, 5.0) * 1000.0) as u16
+        let volts = match self.feeds_board {
+            true => rail.volts.clamp(0.0, 5.0),
+            false => USB_V,
+        };
+        (volts * 1000.0) as u16
     }
 }
 
@@ -80,6 +88,7 @@ mod tests {
         set_v: 5.2,
         ohms: 0.04,
         limit_a: 8.0,
+        feeds_board: true,
     };
 
     #[test]
@@ -93,6 +102,19 @@ mod tests {
             SUPPLY.step(&mut rail, 0.0);
         }
         assert!((rail.volts - 5.2).abs() < 0.01);
+    }
+
+    #[test]
+    fn a_board_on_usb_stays_while_the_servos_volts_collapse() {
+        let supply = Supply {
+            feeds_board: false,
+            ..SUPPLY
+        };
+        let mut rail = supply.rail();
+        let resets = (0..50).filter(|_| supply.step(&mut rail, 20.0)).count();
+        assert_eq!((resets, rail.held_ms), (0, 0));
+        assert!(rail.volts < 3.0, "{rail:?}");
+        assert_eq!(supply.logic_mv(&rail), 5000);
     }
 
     #[test]

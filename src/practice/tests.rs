@@ -150,15 +150,25 @@ fn the_board_wakes_eighteen_in_one_go_without_a_brown_out() {
 
 #[test]
 fn a_weak_supply_lets_the_board_go_where_a_sound_one_holds() {
-    for (fault, resets) in [(Fault::WeakSupply, true), (Fault::Play, false)] {
-        let mut bench = Bench::new(only(7, fault));
+    let weak = Faults::NONE.with(Fault::WeakSupply);
+    let cases = [
+        (weak, true),
+        (Faults::NONE, false),
+        // Only the servos sag where USB feeds the board.
+        (weak.with(Fault::BoardOnUsb), false),
+    ];
+    for (faults, resets) in cases {
+        let mut bench = Bench::new(Settings {
+            faults,
+            ..Settings::seeded(7)
+        });
         for pin in 22..26 {
             bench.wake(pin, 1500);
         }
         bench.change("slew all 100000");
         bench.say("go 0 22:1900 23:1900 24:1900 25:1900");
         bench.pass(400);
-        assert_eq!(bench.heard.contains("brownout"), resets, "{fault}");
+        assert_eq!(bench.heard.contains("brownout"), resets, "{faults:?}");
     }
 }
 
