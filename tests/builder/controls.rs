@@ -1,6 +1,7 @@
 //! What each kind of check says of work that is not as it should be: a check that cannot fail is none.
 
 use hornset::board::Request;
+use hornset::calibration::MARRAM;
 use hornset::calibration::logbook::What;
 use hornset::calibration::model::{JointKind, JointRef};
 use hornset::estimate::knowledge;
@@ -13,7 +14,9 @@ use rand_chacha::ChaCha8Rng;
 use crate::bench::Bench;
 use crate::driver::{Death, Driver};
 use crate::figures::{Figures, PRESSING_MS, Robot};
+use crate::joint_tables::pieces;
 use crate::judge;
+use crate::replaced::{Changed, Replaced};
 
 const SEED: u64 = 7;
 const FEMUR: JointRef = JointRef {
@@ -132,6 +135,67 @@ fn a_pulse_that_is_not_what_was_written_down_shows_in_us_per_degree() {
     let (angle, scale) = figures.shares((12, 1.0, 0.02));
     assert_eq!(scale, 0.0);
     assert!(angle > 0.5, "the middle is the same: {angle}");
+}
+
+#[test]
+fn a_file_in_which_another_joint_changed_when_a_servo_was_replaced_is_found_out() {
+    let place = 4;
+    let (tables, between) = pieces(MARRAM);
+    // The text with the joint's own table, another joint's, and what stands between them, told anew.
+    let text = |own: &dyn Fn(&str) -> String, other: &str, rest: &str| -> String {
+        let mut text = between[0].clone() + rest;
+        for (index, table) in tables.iter().enumerate() {
+            match index {
+                _ if index == place => text += &own(table),
+                5 => text = text + table + other,
+                _ => text += table,
+            }
+            text += &between[index + 1];
+        }
+        text
+    };
+    let same = |own: &str| own.to_owned();
+    let empty = |own: &str| {
+        let lines = own.split_inclusive('\n');
+        lines.filter(|it| !it.starts_with("zero_us")).collect()
+    };
+    let new = |own: &str| own.replace("zero_us", "# another servo\nzero_us");
+    assert_eq!(text(&same, "", ""), MARRAM);
+    let before = text(&same, "", "");
+    let (without, after) = (text(&empty, "", ""), text(&new, "", ""));
+    let of = |without: &str, after: &str| {
+        let it = Changed::of([&before, without, after], place);
+        (it.others_stay, it.own_is_new)
+    };
+    assert_eq!(of(&without, &after), (true, true));
+    assert_eq!(of(&without, &text(&new, "#", "")), (false, true));
+    assert_eq!(of(&text(&empty, "#", ""), &after), (false, true));
+    assert_eq!(of(&without, &text(&new, "", "#")), (false, true));
+    assert_eq!(of(&before, &after), (true, false));
+    assert_eq!(of(&without, &before), (true, false));
+    assert_eq!(of(&without, &without), (true, false));
+    // What the figures make of it.
+    let told = |others_stay, own_is_new| {
+        let mut figures = Figures::default();
+        figures.add(Robot {
+            replaced: Some(Replaced {
+                what: "one".into(),
+                fitted: None,
+                others_stay,
+                own_is_new,
+            }),
+            ..Robot::default()
+        });
+        let broken = figures.broken();
+        let says = |start: &str| broken.iter().any(|it| it.starts_with(start));
+        (
+            says("the file after a servo was replaced"),
+            says("0 of 1 joints with a new servo are good"),
+        )
+    };
+    assert_eq!(told(true, true), (false, true));
+    assert_eq!(told(false, true), (true, true));
+    assert_eq!(told(true, false), (true, true));
 }
 
 #[test]

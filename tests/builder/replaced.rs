@@ -50,23 +50,42 @@ pub fn one_servo(driver: &mut Driver, robot: &mut Robot) -> Replaced {
     let known = driver.known();
     let after = saved(&path, &known);
     let truth = &driver.bench.world.truth().joints[index(at)];
-    let others = |text: &str| {
-        let (mut tables, between) = pieces(text);
-        let own = tables.remove(index(at));
-        (own, tables, between)
-    };
-    let (before, without, after) = (others(&before), others(&without), others(&after));
-    let has_line = |own: &str| own.contains("zero_us");
+    let changed = Changed::of([&before, &without, &after], index(at));
     Replaced {
         what: format!("seed {} {} {}", robot.seed, truth.leg, truth.joint),
         fitted: judge::fitted(truth, &known, at, placing_deg),
-        others_stay: (&before.1, &before.2) == (&without.1, &without.2)
-            && (&before.1, &before.2) == (&after.1, &after.2),
-        own_is_new: has_line(&before.0)
-            && !has_line(&without.0)
-            && has_line(&after.0)
-            && after.0 != before.0
-            && before.1.iter().all(|it| has_line(it)),
+        others_stay: changed.others_stay,
+        own_is_new: changed.own_is_new,
+    }
+}
+
+/// What became of a file: with the old servo, without any, and with the new one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Changed {
+    /// See [`Replaced`].
+    pub others_stay: bool,
+    /// See [`Replaced`].
+    pub own_is_new: bool,
+}
+
+impl Changed {
+    /// The three texts compared, where this joint's servo is the one.
+    pub fn of(texts: [&str; 3], place: usize) -> Changed {
+        let [before, without, after] = texts.map(|text| {
+            let (mut tables, between) = pieces(text);
+            let own = tables.remove(place);
+            (own, tables, between)
+        });
+        let has_line = |own: &str| own.contains("zero_us");
+        Changed {
+            others_stay: (&before.1, &before.2) == (&without.1, &without.2)
+                && (&before.1, &before.2) == (&after.1, &after.2),
+            own_is_new: has_line(&before.0)
+                && !has_line(&without.0)
+                && has_line(&after.0)
+                && after.0 != before.0
+                && before.1.iter().all(|it| has_line(it)),
+        }
     }
 }
 
