@@ -69,6 +69,13 @@ pub trait Hands: Send {
     fn turn_horn(&mut self, leg: &str, joint: &str, teeth: i32, arm: u32)
     -> Result<(), HandsError>;
 
+    /// Unscrews the leg from the horn of a limp joint: the horn stays on, its bare arm is a pointer, and a gauge on
+    /// the joint shows the angle at which the joint would stand with the leg on. Nothing happens if it is off.
+    fn unscrew_leg(&mut self, leg: &str, joint: &str) -> Result<(), HandsError>;
+
+    /// Screws the leg to the horn of a limp joint again, where its arm stands. Nothing happens if it is on.
+    fn screw_leg_on(&mut self, leg: &str, joint: &str) -> Result<(), HandsError>;
+
     /// The numbers on the stickers of the servos that are built in nowhere.
     fn spares(&self) -> Vec<String>;
 

@@ -134,16 +134,21 @@ impl Fold {
                 teeth,
                 arms,
                 travel_deg,
+                measured,
             } => {
                 let kind = &mut self.known.servo_kind;
                 if teeth.is_some() {
                     *kind = ServoKindKnown::default();
+                }
+                if measured {
+                    kind.travel_deg = None;
                 }
                 *kind = ServoKindKnown {
                     n,
                     teeth: teeth.or(kind.teeth),
                     arms: arms.or(kind.arms),
                     travel_deg: travel_deg.or(kind.travel_deg),
+                    measured: measured || (kind.measured && travel_deg.is_none()),
                 };
             }
             &What::HornsOn { stay } => self.known.horns_stay = Some(stay),
@@ -221,6 +226,9 @@ impl Fold {
             &What::HornRead { angle_deg, .. } => {
                 self.joints[index].known.horn_angles.push(angle_deg);
             }
+            &What::HornEnd { toward, angle_deg, .. } => {
+                self.joints[index].known.horn_ends[toward.index()] = Some(angle_deg);
+            }
             &What::Horn {
                 teeth,
                 arms,
@@ -232,6 +240,7 @@ impl Fold {
                 ..
             } => {
                 self.joints[index].known.horn_angles.clear();
+                self.joints[index].known.horn_ends = [None; 2];
                 self.joints[index].known.horn = Some(HornKnown {
                     n: entry.n,
                     teeth,

@@ -251,6 +251,7 @@ impl Building {
                 self.known.horn = None;
                 self.known.horn_anew = true;
                 self.known.horn_angles.clear();
+                self.known.horn_ends = [None; 2];
             }
             Part::Bounds => {
                 if self.guard == self.known.bounds {

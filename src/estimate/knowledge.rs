@@ -68,6 +68,8 @@ pub struct JointKnown {
     pub horn: Option<HornKnown>,
     /// At which angles it was read to come out, since its horn was last put on.
     pub horn_angles: Vec<f64>,
+    /// At which angles its bare arm stood at the near and the far end of its servo's own travel, since then.
+    pub horn_ends: [Option<f64>; 2],
     /// Rough bounds, µs.
     pub bounds: Option<Span>,
     /// The marks that count.
@@ -179,6 +181,8 @@ pub struct ServoKindKnown {
     pub arms: Option<u32>,
     /// How far it turns to each side of its centre, degrees.
     pub travel_deg: Option<f64>,
+    /// There is no number for all: how far each servo turns is measured.
+    pub measured: bool,
 }
 
 /// How a horn was put on.
@@ -309,6 +313,7 @@ impl JointKnown {
             stale: Vec::new(),
             horn: None,
             horn_angles: Vec::new(),
+            horn_ends: [None; 2],
             bounds: None,
             marks: Vec::new(),
             expected: marks::Settings::new(Pulse::CENTRE.us(), 0.0, 1.0),

@@ -5,7 +5,7 @@
 //! rests costs next to nothing, so that hours can pass in a test.
 
 use super::geometry::{self, Point};
-use super::joint::{Joint, Met};
+use super::joint::{FREE_DEG, Joint, Met};
 use super::marram::{LEGS, NEIGHBOURS};
 use super::robot::Built;
 use super::servo::{Servo, Shaft};
@@ -15,8 +15,6 @@ use crate::units::Pin;
 
 /// How often cases warm and cool, in milliseconds.
 const WARM_MS: u32 = 20;
-/// Nothing ends a bare horn's motion.
-const FREE_DEG: (f64, f64) = (-720.0, 720.0);
 
 /// A servo that stands alone on a pin, nothing on its horn.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,9 +85,22 @@ impl Body {
         self.touched();
         self.pull(leg);
         self.points[leg] = geometry::points(leg, self.degs(leg));
-        for (room, (a, b)) in self.rooms.iter_mut().zip(NEIGHBOURS) {
-            *room = geometry::room(&self.points[a], &self.points[b]);
+        for (index, (a, b)) in NEIGHBOURS.into_iter().enumerate() {
+            self.rooms[index] = self.room(&self.points[a], a, b);
         }
+    }
+
+    /// Free room between a leg that stands there and another one; a leg that is unscrewed lies beside and meets nobody.
+    fn room(&self, points: &[Point; 4], leg: usize, other: usize) -> f64 {
+        if self.is_off(leg) || self.is_off(other) {
+            return f64::INFINITY;
+        }
+        geometry::room(points, &self.points[other])
+    }
+
+    /// A part of this leg is unscrewed from its horn.
+    pub(super) fn is_off(&self, leg: usize) -> bool {
+        self.joints[leg * 3..leg * 3 + 3].iter().any(|it| it.bare)
     }
 
     /// A millisecond; `changed`: the pulses may differ from those of the last one. True: the volts
@@ -168,8 +179,10 @@ impl Body {
     fn pull(&mut self, leg: usize) {
         let [_, femur, tibia] = self.degs(leg).map(f64::to_radians);
         let shin = (femur + tibia).cos();
-        self.joints[leg * 3 + 1].pull = -(0.6 * femur.cos() + 0.4 * shin);
-        self.joints[leg * 3 + 2].pull = -shin;
+        let pulls = [0.0, -(0.6 * femur.cos() + 0.4 * shin), -shin];
+        for (joint, pull) in self.joints[leg * 3..leg * 3 + 3].iter_mut().zip(pulls) {
+            joint.pull = if joint.bare { 0.0 } else { pull };
+        }
     }
 
     fn step_leg(&mut self, leg: usize, pulses: &Pulses, volts: f64) {
@@ -197,7 +210,7 @@ impl Body {
                 _ if leg == b => a,
                 _ => continue,
             };
-            rooms[index] = geometry::room(&points, &self.points[other]);
+            rooms[index] = self.room(&points, leg, other);
             if rooms[index] < 0.0 && rooms[index] < self.rooms[index] {
                 // It would go into its neighbour, or deeper: it stays outside.
                 for (joint, place) in self.joints[first..first + 3].iter_mut().zip(places) {

@@ -116,14 +116,34 @@ impl Hands for World {
         let by = f64::from(teeth) * 360.0 / f64::from(it.servo.teeth)
             + f64::from(arm) * 360.0 / f64::from(it.servo.arms);
         let horn_deg = half_turn(it.horn_deg + by);
-        let deg = it.deg() + horn_deg - it.horn_deg;
-        if !fits(it, deg) {
-            return Err(HandsError::BeyondLinkage {
-                deg: deg.round() as i32,
-            });
+        if !it.bare {
+            let deg = it.deg() + horn_deg - it.horn_deg;
+            fits(it, deg)?;
+            self.clears_sheet(place, deg)?;
         }
-        self.clears_sheet(place, deg)?;
         self.put_horn(place, horn_deg);
+        Ok(())
+    }
+
+    fn unscrew_leg(&mut self, leg: &str, joint: &str) -> Result<(), HandsError> {
+        let place = self.find(leg, joint)?;
+        self.asleep(self.body.joints[place].pin)?;
+        self.body.joints[place].unscrew(true);
+        self.body.refresh(place / 3);
+        self.look_again();
+        Ok(())
+    }
+
+    fn screw_leg_on(&mut self, leg: &str, joint: &str) -> Result<(), HandsError> {
+        let place = self.find(leg, joint)?;
+        let it = &self.body.joints[place];
+        self.asleep(it.pin)?;
+        let deg = it.deg();
+        fits(it, deg)?;
+        self.clears_sheet(place, deg)?;
+        self.body.joints[place].unscrew(false);
+        self.body.refresh(place / 3);
+        self.look_again();
         Ok(())
     }
 
@@ -202,7 +222,13 @@ fn half_turn(deg: f64) -> f64 {
     deg
 }
 
-fn fits(joint: &Joint, deg: f64) -> bool {
+/// The joint can stand there with its leg on.
+fn fits(joint: &Joint, deg: f64) -> Result<(), HandsError> {
     let (low, high) = joint.ends_deg;
-    (low..=high).contains(&deg)
+    match (low..=high).contains(&deg) {
+        true => Ok(()),
+        false => Err(HandsError::BeyondLinkage {
+            deg: deg.round() as i32,
+        }),
+    }
 }

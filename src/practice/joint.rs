@@ -10,6 +10,9 @@ use crate::units::Pin;
 /// How fast a link falls through the play, in degrees a step.
 const FALLS_DEG: f64 = 0.05;
 
+/// Nothing ends a bare horn's motion.
+pub(super) const FREE_DEG: (f64, f64) = (-720.0, 720.0);
+
 /// What holds a joint up that is no end of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Met {
@@ -54,6 +57,8 @@ pub(super) struct Joint {
     pub pull: f64,
     /// What the joint is driven against now, if it is no end of its own.
     pub met: Option<Met>,
+    /// The leg is unscrewed from the horn: its bare arm turns freely, and the joint's angle is where that points.
+    pub bare: bool,
     /// Where the link is, without its droop.
     link_deg: f64,
     /// The link did not move in the last moment.
@@ -93,6 +98,7 @@ impl Joint {
             droop_deg,
             pull: 0.0,
             met: None,
+            bare: false,
             link_deg: 0.0,
             link_rests: true,
         }
@@ -134,7 +140,10 @@ impl Joint {
     pub(super) fn step(&mut self, pulse_us: Option<f64>, volts: f64) -> bool {
         self.met = None;
         if !self.shaft.rests_at(pulse_us) {
-            let ends = self.shaft_within(self.ends_deg);
+            let ends = match self.bare {
+                true => FREE_DEG,
+                false => self.shaft_within(self.ends_deg),
+            };
             self.servo.step(&mut self.shaft, pulse_us, ends, volts);
         }
         let before = self.link_deg;
@@ -183,10 +192,17 @@ impl Joint {
         self.link_rests = false;
     }
 
+    /// The leg is screwed to the horn's arm where it stands, or taken off it.
+    pub(super) fn unscrew(&mut self, bare: bool) {
+        self.bare = bare;
+        self.link_rests = false;
+    }
+
     /// Another servo was built in, its shaft in its middle, while the link stood at `deg`: the
     /// servo's shaft was turned by hand until the horn went on.
     pub(super) fn refit(&mut self, horn_deg: f64, deg: f64) {
         let (low, high) = self.ends_deg;
+        self.bare = false;
         self.horn_deg = horn_deg;
         self.link_deg = deg.clamp(low, high);
         self.link_rests = false;
@@ -201,10 +217,10 @@ impl Joint {
         if self.pull.abs() > self.friction {
             self.link_deg += FALLS_DEG * self.pull.signum();
         }
-        self.link_deg = self
-            .link_deg
-            .clamp(horn - half, horn + half)
-            .clamp(self.ends_deg.0, self.ends_deg.1);
+        self.link_deg = self.link_deg.clamp(horn - half, horn + half);
+        if !self.bare {
+            self.link_deg = self.link_deg.clamp(self.ends_deg.0, self.ends_deg.1);
+        }
     }
 
     /// How far the shaft gets while its link stays within these, in degrees of the shaft, the lower first: the play is
@@ -284,6 +300,21 @@ mod tests {
             let droop = 0.3 * pull;
             assert!((-0.7..=-0.3).contains(&(below - droop)), "{below}");
         }
+    }
+
+    #[test]
+    fn a_bare_horn_turns_beyond_the_linkage_to_the_servo_s_own_ends() {
+        let mut joint = joint();
+        joint.unscrew(true);
+        let far = goes(&mut joint, 2490.0);
+        assert!((far - 90.0).abs() < 0.7 && joint.against().is_none(), "{far}");
+        let near = goes(&mut joint, 510.0);
+        assert!((near + 90.0).abs() < 0.7 && !joint.shaft.presses, "{near}");
+        assert!(joint.step(None, 5.0) || joint.rests_at(None), "limp, it stays where it stopped");
+        assert!((joint.deg() - near).abs() < 1e-9);
+        goes(&mut joint, 1500.0);
+        joint.unscrew(false);
+        assert_eq!(goes(&mut joint, 2400.0), 70.0);
     }
 
     #[test]

@@ -187,14 +187,15 @@ impl Touches {
 impl Body {
     /// Where on the sheet's grid a leg's foot touches.
     fn touch(&self, leg: usize) -> Option<[f64; 2]> {
-        self.sheet.as_ref()?.touch(leg, self.foot(leg))
+        let sheet = self.sheet.as_ref().filter(|_| !self.is_off(leg))?;
+        sheet.touch(leg, self.foot(leg))
     }
 
     /// The links of this leg stood so, and as they stand now the foot would be in the sheet, or deeper: where they stop.
     /// Those that took it there get as far as the foot comes onto the sheet; the others go on, so that a joint that
     /// lifts it is not held by one that presses.
     pub(super) fn stops_on_sheet(&self, leg: usize, before_deg: [f64; 3]) -> Option<[f64; 3]> {
-        let sheet = self.sheet.as_ref()?;
+        let sheet = self.sheet.as_ref().filter(|_| !self.is_off(leg))?;
         let joints = &self.joints[leg * 3..leg * 3 + 3];
         let room = |links: [f64; 3]| {
             let deg = std::array::from_fn(|i| joints[i].deg_with(links[i]));
@@ -259,7 +260,7 @@ impl World {
         let sheet = Sheet::new(self.layer.lay(meant), under);
         for (leg, design) in LEGS.iter().enumerate() {
             let room = sheet.room(leg, self.body.foot(leg));
-            if room < 0.0 {
+            if room < 0.0 && !self.body.is_off(leg) {
                 self.layer.rng = before;
                 return Err(HandsError::FootBelow {
                     leg: design.name,

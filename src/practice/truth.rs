@@ -49,6 +49,8 @@ pub struct TrueJoint {
     pub sound: bool,
     /// It drives against something now.
     pub presses: bool,
+    /// Its leg is unscrewed from the horn: no linkage ends its motion.
+    pub bare: bool,
     it: Joint,
 }
 
@@ -76,6 +78,7 @@ impl TrueJoint {
             alive: servo.health != Health::Dead,
             sound: servo.health == Health::Good,
             presses: joint.shaft.presses,
+            bare: joint.bare,
             it: joint.clone(),
         }
     }

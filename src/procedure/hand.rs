@@ -85,6 +85,8 @@ pub struct Hand {
     standing: Vec<Ask>,
     /// The pins that this hand touched: what it lets go of when it leaves.
     mine: BTreeSet<Pin>,
+    /// The pins whose horn has nothing on it.
+    bare: BTreeSet<Pin>,
     trouble: Option<Trouble>,
     /// Joints are led back to their mid-travel before they go limp.
     parking: bool,
@@ -183,6 +185,22 @@ impl Hand {
     /// Says what ground of a pin is confirmed: inside it, and nowhere else, the pin may rest.
     pub fn confirm(&mut self, pin: Pin, ground: Span) {
         self.ground.insert(pin, ground);
+    }
+
+    /// The builder says that nothing hangs on this pin's horn: all pulses are confirmed until it is covered again.
+    pub fn uncover(&mut self, pin: Pin) {
+        self.bare.insert(pin);
+        self.confirm(pin, (Pulse::MIN, Pulse::MAX));
+    }
+
+    /// Limp, and back to the one pulse that every servo can stand at: something will hang on this pin's horn again.
+    pub fn cover(&mut self, pin: Pin) {
+        let centre = (Pulse::CENTRE, Pulse::CENTRE);
+        self.limp(pin);
+        self.confirm(pin, centre);
+        if self.bare.remove(&pin) {
+            self.set_guard(pin, centre);
+        }
     }
 
     /// Takes the pin to rest there, waking it if it is limp; the guard is ground and `room` µs on both sides.

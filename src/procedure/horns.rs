@@ -1,5 +1,6 @@
 //! Horns: at which angle the horn came out at mid-travel, and which tooth and arm leave the joint the widest margin.
 
+mod own;
 mod words;
 
 use std::collections::BTreeMap;
@@ -8,12 +9,13 @@ use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
 use super::words::{Answer, Detail, Picture, Scope, Step, wrapped};
-use crate::calibration::logbook::{Verdict, What};
+use crate::calibration::logbook::{End, Verdict, What};
 use crate::calibration::model::JointKind;
 use crate::estimate::Knowledge;
 use crate::estimate::horns::{ARMS, Advice, HornError, Mounted, Seat as HornSeat, TEETH, advise};
 use crate::estimate::knowledge::ServoKnown;
 use crate::units::Pulse;
+use own::Lead;
 use words::options;
 
 /// So often the angle is read, the gauge placed anew each time: one placing alone errs by more than the next tooth and arm.
@@ -24,6 +26,16 @@ const DIFFER_DEG: f64 = 4.0;
 
 /// The travel of a common servo to each side of its mid-travel pulse, degrees (common practice: 500-2500 µs about 180°).
 const COMMON_TRAVEL_DEG: f64 = 90.0;
+
+/// What is still to be read before a seat can be chosen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Lacks {
+    /// The angle at mid-travel.
+    Readings,
+    /// Where the servo's own travel ends.
+    End(End),
+    Nothing,
+}
 
 #[derive(Debug, Clone, PartialEq)]
 enum State {
@@ -41,18 +53,28 @@ enum State {
     Teeth,
     /// Arms of its horn.
     Arms,
+    /// One number for all servos, or is each measured?
+    OneOrEach,
     /// How far it turns to each side.
     Travel,
     /// Limp; Enter wakes it at mid-travel.
     Ready,
     /// At mid-travel: at which angle?
     Angle,
+    /// Limp: the leg comes off the horn's arm.
+    Unscrew,
+    /// The bare arm turns slowly to where its servo ends.
+    Lead(Lead),
+    /// Limp there: at which angle?
+    AtEnd(End),
+    /// The bare arm goes back to mid-travel.
+    Back,
     /// Limp: which of these seats?
     Choose {
         came_out_deg: f64,
         advice: Advice,
     },
-    /// The hands turn the horn.
+    /// The hands turn the horn, and screw the leg on.
     Turn(HornSeat),
     Over,
 }
@@ -66,6 +88,8 @@ pub struct HornsMind {
     teeth: u32,
     arms: u32,
     travel_deg: f64,
+    /// Each servo's own travel is measured, with the leg off.
+    measured: bool,
     /// What joints of each kind need, as it was said first: it is offered for the others.
     needs: [Option<(f64, f64)>; 3],
     /// Teeth, arms and travel were said for this kind of servo.
@@ -107,6 +131,7 @@ impl Horns {
         mind.teeth = kind.teeth.unwrap_or(mind.teeth);
         mind.arms = kind.arms.unwrap_or(mind.arms);
         mind.travel_deg = kind.travel_deg.unwrap_or(mind.travel_deg);
+        mind.measured = kind.measured;
         // A horn that is looked at again, and a new servo, may be of another kind than what was said before.
         let since = |at| {
             let known = knowledge.joint(at)?;
@@ -119,7 +144,8 @@ impl Horns {
         if !other {
             mind.told_teeth = kind.teeth.is_some();
             mind.told_arms = kind.arms.is_some();
-            mind.told = mind.told_teeth && mind.told_arms && kind.travel_deg.is_some();
+            let travel = kind.travel_deg.is_some() || kind.measured;
+            mind.told = mind.told_teeth && mind.told_arms && travel;
             mind.begin();
         }
         // A new servo, or a horn that slipped, needs its horn whatever was said of the others.
@@ -146,6 +172,7 @@ impl Horns {
             teeth: 25,
             arms: 1,
             travel_deg: COMMON_TRAVEL_DEG,
+            measured: false,
             told: false,
             told_teeth: false,
             told_arms: false,
@@ -168,11 +195,14 @@ impl HornsMind {
     fn after_servo(&self) -> State {
         match (self.told, self.told_teeth, self.told_arms) {
             // Left after its readings it goes on with what follows from them.
-            (true, _, _) => match self.measured() {
-                Ok(Some(choice)) => choice,
+            (true, _, _) => match (self.lacks(), self.choice()) {
+                // Where its bare arm stands nobody knows: Enter leads it back first.
+                (Lacks::Nothing, _) if self.measured => State::Unscrew,
+                (Lacks::Nothing, Ok(Some(choice))) => choice,
+                (Lacks::End(_), _) => State::Unscrew,
                 _ => State::Ready,
             },
-            (_, true, true) => State::Travel,
+            (_, true, true) => State::OneOrEach,
             (_, true, false) => State::Arms,
             (_, false, _) => State::Teeth,
         }
@@ -180,19 +210,21 @@ impl HornsMind {
 
     /// What was just said of this kind of servo; each answer is recorded when it is given.
     fn just_told(&self, answer: &Answer) -> Vec<What> {
-        let (mut teeth, mut arms, mut travel_deg) = (None, None, None);
+        let (mut teeth, mut arms, mut travel_deg, mut measured) = (None, None, None, false);
         match (&self.state, answer) {
             (State::Arms, _) => teeth = Some(self.teeth),
-            (State::Travel, _) => arms = Some(self.arms),
+            (State::OneOrEach, _) => arms = Some(self.arms),
             (State::Ready | State::Choose { .. }, Answer::Value(_)) => {
                 travel_deg = Some(self.travel_deg)
             }
+            (State::Ready | State::Unscrew, Answer::Pick(_)) => measured = true,
             _ => return Vec::new(),
         }
         vec![What::ServoKind {
             teeth,
             arms,
             travel_deg,
+            measured,
         }]
     }
 
@@ -237,10 +269,11 @@ impl HornsMind {
         };
         seat.horn_angles.push(deg);
         let joint = seat.name.clone();
-        self.state = match self.measured() {
-            Ok(Some(choice)) => choice,
-            Ok(None) => State::Angle,
-            Err(_) => return Turn::Ignored,
+        self.state = match (self.lacks(), self.choice()) {
+            (Lacks::Readings, _) => State::Angle,
+            (Lacks::End(_), _) => State::Unscrew,
+            (Lacks::Nothing, Ok(Some(choice))) => choice,
+            (Lacks::Nothing, _) => return Turn::Ignored,
         };
         Turn::On(vec![What::HornRead {
             joint,
@@ -248,27 +281,45 @@ impl HornsMind {
         }])
     }
 
-    /// The choice that follows from the readings; `None` as long as they are too few.
-    fn measured(&self) -> Result<Option<State>, HornError> {
+    /// What is still to be read of the present joint.
+    fn lacks(&self) -> Lacks {
         let Some(seat) = self.seats.get(self.at) else {
-            return Ok(None);
+            return Lacks::Nothing;
         };
-        let (angles, Some(needed_deg)) = (&seat.horn_angles, seat.needed_deg) else {
-            return Ok(None);
-        };
+        let angles = &seat.horn_angles;
+        if self.measured {
+            let missing = End::BOTH.into_iter();
+            let mut missing = missing.filter(|it| seat.horn_ends[it.index()].is_none());
+            return match (angles.is_empty(), missing.next()) {
+                (true, _) => Lacks::Readings,
+                (_, Some(end)) => Lacks::End(end),
+                _ => Lacks::Nothing,
+            };
+        }
         let low = angles.iter().copied().fold(f64::INFINITY, f64::min);
         let high = angles.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let differ = angles.len() == READINGS && high - low > DIFFER_DEG;
-        if angles.len() < READINGS || differ {
-            return Ok(None);
+        match angles.len() < READINGS || differ {
+            true => Lacks::Readings,
+            false => Lacks::Nothing,
         }
+    }
+
+    /// The choice that follows from the readings; `None` as long as something lacks.
+    fn choice(&self) -> Result<Option<State>, HornError> {
+        let seat = self.seats.get(self.at).filter(|_| self.lacks() == Lacks::Nothing);
+        let Some((seat, needed_deg)) = seat.and_then(|it| Some((it, it.needed_deg?))) else {
+            return Ok(None);
+        };
+        let angles = &seat.horn_angles;
         let came_out_deg = angles.iter().sum::<f64>() / angles.len() as f64;
+        let told = (self.travel_deg, self.travel_deg);
         let advice = advise(&Mounted {
             teeth: self.teeth,
             arms: self.arms,
             came_out_deg,
             needed_deg,
-            servo_deg: (self.travel_deg, self.travel_deg),
+            servo_deg: own::travel(seat, came_out_deg).unwrap_or(told),
         })?;
         Ok(Some(State::Choose {
             came_out_deg,
@@ -292,6 +343,7 @@ impl HornsMind {
             return Turn::Ignored;
         };
         seat.horn_angles.clear();
+        seat.horn_ends = [None; 2];
         let mut records = vec![What::Horn {
             joint: seat.name.clone(),
             teeth: self.teeth,
@@ -302,12 +354,15 @@ impl HornsMind {
             margin_deg: choice.worst_deg(),
             margins_deg: Some(choice.margin_deg),
         }];
-        if choice.turn_teeth == 0 && choice.arm == 0 {
+        let stays = choice.turn_teeth == 0 && choice.arm == 0;
+        if !stays {
+            // A horn that is turned takes with it what was found of the joint before.
+            records.extend(seat.anew());
+        }
+        if stays && !self.measured {
             self.next_joint();
             return Turn::On(records);
         }
-        // A horn that is turned takes with it what was found of the joint before.
-        records.extend(seat.anew());
         self.state = State::Turn(choice);
         Turn::On(records)
     }
@@ -369,7 +424,7 @@ impl Mind for HornsMind {
         }
         if self.told && seat.needed_deg.is_some() {
             lines.push(format!("{} teeth, {} arms", self.teeth, self.arms));
-            lines.push(format!("turns {:.0}° to each side", self.travel_deg));
+            lines.extend(self.travel_lines(seat));
         }
         Step {
             title: match self.state {
@@ -426,17 +481,29 @@ impl Mind for HornsMind {
             }
             (State::Arms, Answer::Pick(k)) if *k < ARMS.len() => {
                 self.arms = ARMS[*k];
-                self.state = State::Travel;
+                self.state = State::OneOrEach;
+            }
+            (State::OneOrEach, Answer::Pick(0)) => self.state = State::Travel,
+            (State::OneOrEach, Answer::Pick(1)) => {
+                (self.measured, self.told) = (true, true);
+                self.state = self.after_servo();
             }
             (State::Travel, Answer::Value(deg)) if (20.0..=180.0).contains(deg) => {
                 self.travel_deg = *deg;
-                self.told = true;
+                (self.measured, self.told) = (false, true);
                 self.state = self.after_servo();
             }
             (State::Ready, Answer::Enter) => self.state = State::Angle,
             (State::Angle, Answer::Again) => return Turn::Same,
             (State::Angle, Answer::Value(deg)) if (-180.0..=180.0).contains(deg) => {
                 return self.read(*deg);
+            }
+            (State::Unscrew, Answer::Enter) => self.state = self.leads(),
+            (State::Lead(lead), Answer::Enter) => self.state = State::AtEnd(lead.toward),
+            (State::AtEnd(_), Answer::Again) => self.state = self.leads(),
+            (State::AtEnd(end), Answer::Value(deg)) => {
+                let end = *end;
+                return self.ended(end, *deg);
             }
             (State::Choose { .. }, Answer::Pick(k)) => return self.chosen(*k),
             (State::Turn(_), Answer::Enter) => self.next_joint(),
@@ -446,8 +513,44 @@ impl Mind for HornsMind {
         Turn::On(self.just_told(answer))
     }
 
+    fn takes_while_moving(&self) -> bool {
+        matches!(self.state, State::Lead(lead) if lead.is_under_way())
+    }
+
+    fn poll(&mut self, now_ms: u64) -> bool {
+        match &mut self.state {
+            State::Lead(lead) => {
+                if lead.goes_on(now_ms) {
+                    return true;
+                }
+                self.state = State::AtEnd(lead.toward);
+                true
+            }
+            State::Back => match self.choice() {
+                Ok(Some(choice)) => {
+                    self.state = choice;
+                    true
+                }
+                _ => false,
+            },
+            _ => false,
+        }
+    }
+
     fn enter(&mut self, hand: &mut Hand) {
-        match (&self.state, self.seats.get(self.at).and_then(|it| it.pin)) {
+        let pin = self.seats.get(self.at).and_then(|it| it.pin);
+        match (&mut self.state, pin) {
+            (State::Lead(lead), Some(pin)) => lead.enter(pin, hand),
+            (State::AtEnd(end), Some(pin)) if !own::has_come_to(*end, hand.pulse(pin)) => {
+                // It went limp on the way, or the answer was taken back: nobody knows where the arm stands.
+                hand.limp_mine();
+                self.state = State::Unscrew;
+            }
+            (State::Back, Some(pin)) => {
+                hand.cover(pin);
+                hand.bring_home(pin);
+            }
+            (State::Choose { .. } | State::Turn(_) | State::Over, Some(pin)) => hand.cover(pin),
             (State::Angle, Some(pin)) => {
                 hand.limp_others(pin);
                 // The one pulse that every servo can stand at.

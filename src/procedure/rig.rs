@@ -45,6 +45,8 @@ pub(super) struct Wire {
     pub(super) reached: Span,
     /// The last peck's farthest pulse.
     pub(super) pecked: Option<Pulse>,
+    /// Nothing hangs on its horn.
+    bare: bool,
 }
 
 impl Wire {
@@ -55,6 +57,7 @@ impl Wire {
             ground,
             reached: (Pulse::CENTRE, Pulse::CENTRE),
             pecked: None,
+            bare: false,
         }
     }
 
@@ -117,10 +120,30 @@ impl<P: Procedure> Rig<P> {
         {
             wire.ground = (wire.ground.0.min(to), wire.ground.1.max(to));
         }
+        self.screws(&answer);
         let todo = self.it.answer(&answer, self.now_ms);
         self.perform(todo);
         let _ = self.step();
         self
+    }
+
+    /// What hands do with the leg of a horn: while it is off all pulses are free, and none but the middle one before it is on.
+    fn screws(&mut self, answer: &Answer) {
+        let step = self.step();
+        let Some(wire) = step.picture.pin.and_then(|it| self.pins.get_mut(&it)) else {
+            return;
+        };
+        let centre = (Pulse::CENTRE, Pulse::CENTRE);
+        match (step.big, answer) {
+            ("UNSCREW THE LEG", Answer::Enter) => {
+                (wire.bare, wire.ground) = (true, (Pulse::MIN, Pulse::MAX));
+            }
+            ("SCREW THE LEG ON" | "TURN THE HORN", Answer::Enter) if wire.bare => {
+                assert_eq!((wire.pulse, wire.guard), (None, centre), "{step:?}");
+                (wire.bare, wire.ground) = (false, centre);
+            }
+            _ => {}
+        }
     }
 
     /// Lets time go by.
@@ -423,5 +446,8 @@ pub(super) fn random_walk<P: Procedure>(
     rig.say(Answer::Leave);
     assert!(rig.it.is_over());
     assert_eq!(rig.awake(), []);
+    let centre = (Pulse::CENTRE, Pulse::CENTRE);
+    let narrow = |wire: &Wire| !wire.bare || wire.guard == centre || wire.guard == (us(1400.0), us(1600.0));
+    assert!(rig.pins.values().all(narrow), "{:?}", rig.pins);
     assert!(rig.it.answer(&Answer::Enter, 0).is_empty());
 }

@@ -72,6 +72,8 @@ pub(super) struct Seat {
     pub(super) has_horn: bool,
     /// At which angles its horn was read to come out so far.
     pub(super) horn_angles: Vec<f64>,
+    /// And where its bare arm stood at the near and the far end of the servo's own travel.
+    pub(super) horn_ends: [Option<f64>; 2],
 }
 
 /// What limits keep from an end if the builder does not say otherwise, µs: about 3.5°.
@@ -126,6 +128,7 @@ impl Seat {
             guard: joint.guard,
             has_horn: known.horn.is_some(),
             horn_angles: known.horn_angles.clone(),
+            horn_ends: known.horn_ends,
         }
     }
 
@@ -330,6 +333,7 @@ pub(super) mod samples {
             guard: None,
             has_horn: false,
             horn_angles: Vec::new(),
+            horn_ends: [None; 2],
         }
     }
 

@@ -13,7 +13,7 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::bench::Bench;
 use crate::driver::{Death, Driver};
-use crate::figures::{Figures, PRESSING_MS, Robot};
+use crate::figures::{Figures, HORN_DEG, PRESSING_MS, Robot};
 use crate::joint_tables::pieces;
 use crate::judge;
 use crate::replaced::{Changed, Replaced};
@@ -108,6 +108,19 @@ fn who_misreads_the_gauge_has_the_wrong_tooth_and_the_wrong_middle() {
         scale > 0.5,
         "what all readings have too much tells nothing of µs/degree: {scale}"
     );
+}
+
+#[test]
+fn who_tells_one_travel_for_servos_whose_sides_differ_may_have_a_tooth_that_is_too_far_off() {
+    let worse = (1..=100).find_map(|seed| {
+        let mut driver = Driver::new(Settings::seeded(seed), seed);
+        driver.person.tells_one_travel = true;
+        judge::plugs(&mut driver);
+        let mut robot = Robot::default();
+        judge::horns(&mut driver, Scope::Robot, &mut robot);
+        robot.horns.into_iter().find(|it| it.loss_deg > HORN_DEG)
+    });
+    assert!(worse.is_some(), "measuring each servo changes nothing");
 }
 
 #[test]

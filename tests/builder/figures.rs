@@ -37,8 +37,6 @@ pub struct Horned {
     pub what: String,
     /// What the advised seat lacks of the best one's margin.
     pub loss_deg: f64,
-    /// The same, with a servo's longer side counted for what it is.
-    pub true_loss_deg: f64,
     /// Every seat that is truly within the bar of the best one stands in the advice.
     pub all_are_named: bool,
     /// How many seats were named.
@@ -89,8 +87,6 @@ pub const HORN_DEG: f64 = 4.0;
 const SHARE: f64 = 0.95;
 /// Not of the issue: of the joints at which nothing changed the check may call off no more than this share.
 const CRIES_WOLF: f64 = 0.01;
-/// Not of the issue, which says none: the builder tells one travel of a servo, and what its sides differ by nobody has asked.
-const UNEVEN: f64 = 0.015;
 /// Readings, the angle at mid-travel, µs/degree.
 const BARS: [(usize, f64, f64); 2] = [(6, 1.25, 0.025), (12, 1.0, 0.02)];
 
@@ -209,15 +205,6 @@ impl Figures {
                 broken.push(format!("horn {it:?}"));
             }
         }
-        let uneven = self
-            .horns()
-            .filter(|it| it.true_loss_deg > HORN_DEG)
-            .count();
-        if uneven as f64 > UNEVEN * self.horns().count() as f64 {
-            broken.push(format!(
-                "{uneven} horns lose more by their servo's true sides"
-            ));
-        }
         let called = self.called_off();
         if called.len() as f64 > CRIES_WOLF * self.joints().count() as f64 {
             broken.push(format!("called off, and nothing had changed: {called:?}"));
@@ -274,15 +261,6 @@ impl fmt::Display for Figures {
             horns.iter().filter(|it| it.loss_deg < 1e-6).count(),
             horns.iter().filter(|it| it.all_are_named).count(),
             horns.iter().map(|it| it.named).max().unwrap_or_default(),
-        )?;
-        writeln!(
-            f,
-            "  with each servo's uneven sides counted: {:.2}° at most, {} over 4°",
-            worst(|it| it.true_loss_deg),
-            horns
-                .iter()
-                .filter(|it| it.true_loss_deg > HORN_DEG)
-                .count(),
         )?;
         let (has, short): (Vec<_>, Vec<_>) = self.joints().partition(|it| it.servo_has);
         writeln!(

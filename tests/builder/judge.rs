@@ -409,9 +409,7 @@ fn servo_has(it: &TrueJoint) -> bool {
 
 /// The worse side's margin of each seat, by the truth.
 ///
-/// The servo's travel is what the board's pulses of 500-2500 µs can make of it. To both sides of mid-travel it is
-/// taken for as long as on its shorter side, since that is how the builder is asked for it; `true_loss_deg` takes
-/// either side for what it is, which nobody can read off a robot that is built.
+/// The servo's travel is what the board's pulses of 500-2500 µs can make of it, to either side for what it is.
 fn horn(seed: u64, truth: &TrueJoint, (low, high): (f64, f64), advised: &Advised) -> Horned {
     let middle = truth.deg_at(1500.0);
     let (a, b) = (truth.deg_at(500.0), truth.deg_at(2500.0));
@@ -419,37 +417,32 @@ fn horn(seed: u64, truth: &TrueJoint, (low, high): (f64, f64), advised: &Advised
     let turned = |teeth: f64, arm: f64| {
         teeth * 360.0 / f64::from(truth.teeth) + arm * 360.0 / f64::from(truth.arms)
     };
-    let ideal = (low + high) / 2.0;
-    let margin = |turned: f64, below: f64, above: f64| {
+    let ideal = (low + high + below - above) / 2.0;
+    let margin = |turned: f64| {
         let off = (middle + turned - ideal + 180.0).rem_euclid(360.0) - 180.0;
         let at = ideal + off;
         (low - (at - below)).min(at + above - high)
     };
-    let both = below.min(above);
     let mut all = Vec::new();
     for teeth in 0..truth.teeth {
         for arm in 0..truth.arms {
             all.push(turned(f64::from(teeth), f64::from(arm)));
         }
     }
-    let most = |of: &dyn Fn(f64) -> f64| all.iter().map(|it| of(*it)).fold(f64::MIN, f64::max);
+    let best = all.iter().map(|it| margin(*it)).fold(f64::MIN, f64::max);
     let seats: Vec<f64> = advised
         .seats
         .iter()
         .map(|it| turned(f64::from(it.turn_teeth), f64::from(it.arm)))
         .collect();
-    let even = |turned: f64| margin(turned, both, both);
-    let uneven = |turned: f64| margin(turned, below, above);
-    let best = most(&even);
     let same = |a: f64, b: f64| ((a - b + 180.0).rem_euclid(360.0) - 180.0).abs() < 1e-6;
     let all_are_named = all
         .iter()
-        .filter(|it| best - even(**it) <= HORN_DEG)
+        .filter(|it| best - margin(**it) <= HORN_DEG)
         .all(|it| seats.iter().any(|seat| same(*seat, *it)));
     Horned {
         what: format!("seed {seed} {} {}", truth.leg, truth.joint),
-        loss_deg: best - even(seats[0]),
-        true_loss_deg: most(&uneven) - uneven(seats[0]),
+        loss_deg: best - margin(seats[0]),
         all_are_named,
         named: seats.len(),
     }

@@ -74,6 +74,10 @@ pub struct Person {
     pub told_lines: Vec<String>,
     /// He reads every gauge so much too high: for the judge's own test.
     pub misreads_deg: f64,
+    /// He tells one travel for all servos instead of having each measured: the same.
+    pub tells_one_travel: bool,
+    /// When the bare arm that he looks at moved last, in the robot's seconds, and how often he saw it at rest since.
+    arm: (Option<f64>, usize),
     /// He takes every second joint for its neighbour in the leg: the same.
     pub mistakes_joints: bool,
     /// The round of marks of this joint.
@@ -117,6 +121,8 @@ impl Person {
             told_last: String::new(),
             told_lines: Vec::new(),
             misreads_deg: 0.0,
+            tells_one_travel: false,
+            arm: (None, 0),
             mistakes_joints: false,
             round: 0,
             approach: Approach::default(),
@@ -168,6 +174,7 @@ impl Person {
             }
             Wants::Text { start } => Act::Say(Answer::Text(start.clone())),
             Wants::YesNo => self.yes_or_no(step, now),
+            Wants::Enter if step.big == "ENTER WHEN IT STOPS" => self.looks_at_the_arm(step, now),
             Wants::Enter => self.hands(step),
             Wants::Over => {
                 self.told_last.clone_from(&step.next);
@@ -282,6 +289,20 @@ impl Person {
         Act::SayLate(Answer::End)
     }
 
+    /// A bare arm turns slowly: he says so when it has stopped, and is half a second late.
+    fn looks_at_the_arm(&mut self, step: &Step, now: &Sight) -> Act {
+        let seen = now.joints[index(step.picture.joint.expect("a joint"))].servo;
+        if seen.moving || seen.swung_at != self.arm.0 {
+            self.arm = (seen.swung_at, 0);
+            return Act::Wait;
+        }
+        self.arm.1 += 1;
+        match self.arm.1 {
+            1 => Act::Wait,
+            _ => Act::Say(Answer::Enter),
+        }
+    }
+
     /// About normal, standard deviation 1.
     fn about_normal(&mut self) -> f64 {
         (0..12).map(|_| self.rng.random::<f64>()).sum::<f64>() - 6.0
@@ -307,6 +328,8 @@ impl Person {
             // He counts what the practice robot's horns have.
             "COUNT THE TEETH" => named("25 "),
             "COUNT THE ARMS" => named("4 "),
+            "HOW FAR DOES IT TURN?" if self.tells_one_travel => named("one number"),
+            "HOW FAR DOES IT TURN?" => named("measure each"),
             "CHOOSE THE GAUGE" => named("protractor"),
             "WHERE FROM?" => named("a supply"),
             "ALREADY BUILT?" => named("test"),
@@ -419,6 +442,21 @@ impl Person {
                     hands
                         .turn_horn(leg, joint, seat.turn_teeth, seat.arm)
                         .expect("it goes on");
+                    hands.screw_leg_on(leg, joint).expect("it is limp");
+                    Answer::Enter
+                }))
+            }
+            ("UNSCREW THE LEG", _) => {
+                let (leg, joint) = name.expect("a joint");
+                Act::ByHand(Box::new(move |hands| {
+                    hands.unscrew_leg(leg, joint).expect("it is limp");
+                    Answer::Enter
+                }))
+            }
+            ("SCREW THE LEG ON", _) => {
+                let (leg, joint) = name.expect("a joint");
+                Act::ByHand(Box::new(move |hands| {
+                    hands.screw_leg_on(leg, joint).expect("it is limp");
                     Answer::Enter
                 }))
             }

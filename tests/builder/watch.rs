@@ -18,6 +18,8 @@ struct Guarded {
     confirmed: Option<(f64, f64)>,
     /// The pulses at which the mechanism or the servo's own travel ends, by the truth.
     ends: (f64, f64),
+    /// Its leg is off: nothing was confirmed, and nothing needs to be.
+    bare: bool,
     out_ms: u32,
     press_ms: u32,
 }
@@ -68,14 +70,17 @@ impl Watch {
         self.pins = [None; 70];
         for (place, joint) in truth.joints.iter().enumerate() {
             // The servo's own travel is an end like any other; whichever comes first.
-            let low = joint.ends_deg.0.max(joint.reach_deg.0);
-            let high = joint.ends_deg.1.min(joint.reach_deg.1);
+            let (mut low, mut high) = joint.reach_deg;
+            if !joint.bare {
+                (low, high) = (low.max(joint.ends_deg.0), high.min(joint.ends_deg.1));
+            }
             let a = edge_us(joint, low);
             let b = edge_us(joint, high);
             self.pins[usize::from(joint.pin.number())] = Some(Guarded {
                 place,
                 confirmed: confirmed[place],
                 ends: (a.min(b), a.max(b)),
+                bare: joint.bare,
                 ..Guarded::default()
             });
         }
@@ -128,9 +133,8 @@ impl Watch {
             let most = &mut self.beyond_us[it.place];
             *most = most.max(beyond);
             self.worst.beyond_us = self.worst.beyond_us.max(beyond);
-            let outward = it
-                .confirmed
-                .is_some_and(|(low, high)| us < low || us > high);
+            let beyond_confirmed = |(low, high)| us < low || us > high;
+            let outward = !it.bare && it.confirmed.is_some_and(beyond_confirmed);
             it.out_ms = if outward { it.out_ms + LOOK_MS } else { 0 };
             self.worst.outward_ms = self.worst.outward_ms.max(it.out_ms);
             // Near an end or outside what is known, looks whether it presses; once in a frame is enough.

@@ -146,6 +146,9 @@ pub enum What {
         /// How far it turns to each side of its centre, degrees.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         travel_deg: Option<f64>,
+        /// No number for all: how far each servo turns is measured.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        measured: bool,
     },
     /// Whether the horns are on already and stay as they are: asked once, before the first one.
     HornsOn {
@@ -165,6 +168,16 @@ pub enum What {
     HornRead {
         /// Which joint.
         joint: JointName,
+        /// What the gauge said, degrees.
+        angle_deg: f64,
+    },
+    /// With the leg unscrewed from the horn: the angle at which its bare arm stood when the servo had come to the end
+    /// of its own travel.
+    HornEnd {
+        /// Which joint.
+        joint: JointName,
+        /// Which of its ends.
+        toward: End,
         /// What the gauge said, degrees.
         angle_deg: f64,
     },
@@ -344,6 +357,7 @@ impl What {
             | What::ServoReplaced { joint, .. }
             | What::Needed { joint, .. }
             | What::HornRead { joint, .. }
+            | What::HornEnd { joint, .. }
             | What::Horn { joint, .. }
             | What::Bounds { joint, .. }
             | What::Mark { joint, .. }

@@ -35,11 +35,13 @@ impl fmt::Display for What {
                 teeth,
                 arms,
                 travel_deg,
+                measured,
             } => {
                 let mut said = Vec::new();
                 said.extend(teeth.map(|it| format!("{it} teeth")));
                 said.extend(arms.map(|it| format!("{it} arms")));
                 said.extend(travel_deg.map(|it| format!("{it}° to each side")));
+                said.extend(measured.then(|| "each one's travel measured".to_string()));
                 write!(f, "kind of servo: {}", said.join(", "))
             }
             What::HornsOn { stay: true } => f.write_str("the horns are on and stay as they are"),
@@ -52,6 +54,15 @@ impl fmt::Display for What {
             What::HornRead { joint, angle_deg } => {
                 write!(f, "{joint}: horn came out at {angle_deg}°")
             }
+            What::HornEnd {
+                joint,
+                toward,
+                angle_deg,
+            } => write!(
+                f,
+                "{joint}: bare arm at {angle_deg}° at the servo's {} end",
+                toward.word()
+            ),
             What::Horn {
                 joint,
                 turn_teeth,

@@ -118,7 +118,13 @@ impl What {
                 teeth: None,
                 arms: None,
                 travel_deg: None,
-            } => Some("found a kind of servo without anything said of it, expected one of `teeth`, `arms`, `travel_deg`".into()),
+                measured: false,
+            } => Some("found a kind of servo without anything said of it, expected one of `teeth`, `arms`, `travel_deg`, `measured`".into()),
+            What::ServoKind {
+                travel_deg: Some(_),
+                measured: true,
+                ..
+            } => Some("found a travel for all servos and that each is measured, expected one of them".into()),
             What::HornsOn { .. } => None,
             What::ServoKind { travel_deg, .. } => travel_deg.and_then(angle),
             What::Needed {
@@ -143,7 +149,7 @@ impl What {
                 angle(*came_out_deg)
                     .or_else(|| margins.into_iter().find_map(|it| finite("margin", it)))
             }
-            What::HornRead { angle_deg, .. } => angle(*angle_deg),
+            What::HornRead { angle_deg, .. } | What::HornEnd { angle_deg, .. } => angle(*angle_deg),
             What::Plug {
                 joint: Some(joint),
                 why: Some(why),

@@ -2,10 +2,10 @@
 
 use super::{Act, At, COUNT_S, Hand, Trouble, Waiting};
 use crate::procedure::words::{Ask, Do, Heard};
-use crate::units::Pin;
+use crate::units::{Pin, Pulse};
 
 impl Hand {
-    /// What a leaving machine asks for at once: limp for all that may be awake.
+    /// What a leaving machine asks for at once: limp for all that may be awake, and no wide guard where a horn was bare.
     pub fn let_go(&mut self) -> Vec<Do> {
         self.queue.clear();
         let mut pins: Vec<Pin> = self
@@ -25,11 +25,19 @@ impl Hand {
         for pin in &pins {
             self.at.insert(*pin, At::Limp);
         }
-        if pins.is_empty() {
-            Vec::new()
-        } else {
-            vec![Do::Ask(Ask::Limp { pins })]
+        let bare = std::mem::take(&mut self.bare);
+        let centre = (Pulse::CENTRE, Pulse::CENTRE);
+        let mut out = Vec::new();
+        if !pins.is_empty() {
+            out.push(Do::Ask(Ask::Limp { pins }));
         }
+        for pin in bare {
+            self.ground.insert(pin, centre);
+            self.guard.insert(pin, centre);
+            let (low, high) = centre;
+            out.push(Do::Ask(Ask::Guard { pin, low, high }));
+        }
+        out
     }
 
     /// What can be done now: everything up to the next request that has to be waited for.

@@ -25,6 +25,7 @@ fn rig(seat: Seat) -> Rig<Horns> {
 fn to_the_angle(rig: &mut Rig<Horns>) {
     rig.say(Answer::Text("07".into()))
         .say(Answer::Pick(3))
+        .say(Answer::Pick(0))
         .say(Answer::Pick(0));
     rig.say(Answer::Value(60.0));
     assert!(
@@ -192,6 +193,7 @@ fn two_teeth_as_good_are_both_named_and_short_travel_is_said() {
     let mut rig = rig(seat(JointKind::Femur));
     rig.say(Answer::Text("07".into()))
         .say(Answer::Pick(3))
+        .say(Answer::Pick(0))
         .say(Answer::Pick(0));
     rig.say(Answer::Value(45.0)).say(Answer::Enter);
     // Half a tooth off the middle: one tooth more or less is the same.
@@ -245,11 +247,15 @@ fn left_after_any_answer_it_goes_on_at_the_first_step_not_known() {
         "WHICH SERVO?",
         "COUNT THE TEETH",
         "COUNT THE ARMS",
-        "TYPE ITS TRAVEL",
+        "HOW FAR DOES IT TURN?",
         "HANDS AWAY",
     ];
     for (answer, then) in answers.into_iter().zip(steps) {
         let mut rig = open(&book, Scope::Leg(0));
+        if let Answer::Value(_) = answer {
+            // One number for all.
+            rig.say(Answer::Pick(0));
+        }
         rig.say(answer.clone()).say(Answer::Undo);
         assert!(rig.book.is_empty(), "undone with its entry");
         rig.say(answer).say(Answer::Leave);
@@ -397,6 +403,7 @@ fn a_reading_is_kept_when_the_page_is_left_and_both_margins_are_written_down() {
             teeth: Some(25),
             arms: Some(1),
             travel_deg: Some(60.0),
+            measured: false,
         },
         read(19.5),
     ];

@@ -1,11 +1,13 @@
 //! What the advice on horns says at each of its steps.
 
-use super::{HornsMind, State};
+use super::{HornsMind, Lacks, State};
+use crate::calibration::logbook::End;
 use crate::calibration::model::JointKind;
 use crate::estimate::horns::{ARMS, Advice, Seat as HornSeat, TEETH};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{Seat, direction};
 use crate::procedure::words::{Wants, wrapped};
+use crate::units::Pulse;
 
 impl HornsMind {
     pub(super) fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
@@ -69,6 +71,20 @@ impl HornsMind {
                 still,
                 pick(&ARMS, self.arms, "arms"),
             ),
+            State::OneOrEach => (
+                "HOW FAR DOES IT TURN?",
+                "Choose how far a servo turns is to be known, then Enter.".to_string(),
+                "The two sides of a servo may differ by some degrees. Space stops.".to_string(),
+                Wants::Pick {
+                    options: [
+                        "one number for all servos, the same to both sides",
+                        "measure each servo, its leg unscrewed from the horn",
+                    ]
+                    .map(str::to_string)
+                    .to_vec(),
+                    start: 0,
+                },
+            ),
             State::Travel => (
                 "TYPE ITS TRAVEL",
                 "Type how far the servo turns to each side of its centre, then Enter.".to_string(),
@@ -114,6 +130,68 @@ impl HornsMind {
                     high: 180.0,
                 },
             ),
+            State::Unscrew => (
+                "UNSCREW THE LEG",
+                format!("Unscrew {name}'s leg from its horn, the horn stays. Hands away, Enter."),
+                match self.lacks() {
+                    Lacks::End(end) => format!(
+                        "Its bare arm then turns {}, to the servo's own end. Space stops.",
+                        seat.moves(end == End::Far)
+                    ),
+                    _ => "Its bare arm then goes back to mid-travel. Space stops.".to_string(),
+                },
+                Wants::Enter,
+            ),
+            State::Lead(lead) if !lead.is_under_way() => (
+                "HANDS AWAY",
+                format!("Wait: the bare arm of {name} wakes at 1500 µs and turns outward."),
+                "If the leg or another joint moves: Space stops, and the plugs first.".to_string(),
+                Wants::Wait,
+            ),
+            State::Lead(lead) => (
+                "ENTER WHEN IT STOPS",
+                "Enter as soon as the bare arm turns no farther, or hums: it goes limp.".to_string(),
+                format!(
+                    "It turns {}, slowly, to {} at most. Space stops.",
+                    seat.moves(lead.toward == End::Far),
+                    match lead.toward {
+                        End::Near => Pulse::MIN,
+                        End::Far => Pulse::MAX,
+                    }
+                ),
+                Wants::Enter,
+            ),
+            State::AtEnd(end) if hand.is_busy() => (
+                "WAIT",
+                format!("Wait: the bare arm of {name} goes limp where it is."),
+                format!("It is at the servo's {} end. Space stops.", end.word()),
+                Wants::Wait,
+            ),
+            State::AtEnd(end) => {
+                let (low, high) = self.end_range();
+                (
+                    "TYPE THE ANGLE",
+                    "Type the angle that the bare arm shows now, then Enter. a: lead it again."
+                        .to_string(),
+                    match seat.horn_ends[1 - end.index()] {
+                        None => "It is limp. With Enter it turns the other way. Hands away. Space stops.",
+                        Some(_) => "It is limp. With Enter it goes to mid-travel. Hands away. Space stops.",
+                    }
+                    .to_string(),
+                    Wants::Value {
+                        unit: "°",
+                        start: None,
+                        low,
+                        high,
+                    },
+                )
+            }
+            State::Back => (
+                "HANDS AWAY",
+                format!("Wait: the bare arm of {name} goes back to its mid-travel, and limp."),
+                "Nothing hangs on it. Space stops.".to_string(),
+                Wants::Wait,
+            ),
             State::Choose { advice, .. } => (
                 if advice.may_stay() {
                     "HORN MAY STAY"
@@ -138,11 +216,18 @@ impl HornsMind {
                     start: 0,
                 },
             ),
+            State::Turn(it) if (it.turn_teeth, it.arm) == (0, 0) => (
+                "SCREW THE LEG ON",
+                format!("Screw {name}'s leg to the same arm of its horn again, then Enter."),
+                "All is limp. The horn stays on its tooth. Space stops.".to_string(),
+                Wants::Enter,
+            ),
             State::Turn(it) => (
                 "TURN THE HORN",
                 format!(
-                    "Turn the horn: {}. Screw it on, then Enter.",
-                    short(it, seat)
+                    "Turn the horn: {}. Screw {} on, then Enter.",
+                    short(it, seat),
+                    if self.measured { "it and the leg" } else { "it" }
                 ),
                 "All is limp. Arms are counted the positive way from this one. Space stops."
                     .to_string(),
