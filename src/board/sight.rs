@@ -53,6 +53,8 @@ pub struct SeenJoint {
     pub gauge_deg: f64,
     /// Whether a gauge is placed on it.
     pub gauge: bool,
+    /// Whether its leg is unscrewed: what turns is the bare arm of its horn, and a gauge shows where that points.
+    pub bare: bool,
     /// How its servo looks and sounds.
     pub servo: SeenMotion,
     /// What it is seen to lean against, while it is driven against it.

@@ -98,6 +98,20 @@ pub enum ByHand {
         /// On this arm, counted from the present one.
         arm: u32,
     },
+    /// The leg off the horn of a joint.
+    UnscrewLeg {
+        /// Leg.
+        leg: String,
+        /// Joint's word.
+        joint: &'static str,
+    },
+    /// The leg on the horn again.
+    ScrewLegOn {
+        /// Leg.
+        leg: String,
+        /// Joint's word.
+        joint: &'static str,
+    },
     /// Another servo into a joint.
     ExchangeServo {
         /// Leg.

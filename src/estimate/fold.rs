@@ -226,7 +226,9 @@ impl Fold {
             &What::HornRead { angle_deg, .. } => {
                 self.joints[index].known.horn_angles.push(angle_deg);
             }
-            &What::HornEnd { toward, angle_deg, .. } => {
+            &What::HornEnd {
+                toward, angle_deg, ..
+            } => {
                 self.joints[index].known.horn_ends[toward.index()] = Some(angle_deg);
             }
             &What::Horn {

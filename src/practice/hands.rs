@@ -137,6 +137,9 @@ impl Hands for World {
     fn screw_leg_on(&mut self, leg: &str, joint: &str) -> Result<(), HandsError> {
         let place = self.find(leg, joint)?;
         let it = &self.body.joints[place];
+        if !it.bare {
+            return Ok(());
+        }
         self.asleep(it.pin)?;
         let deg = it.deg();
         fits(it, deg)?;

@@ -307,10 +307,16 @@ mod tests {
         let mut joint = joint();
         joint.unscrew(true);
         let far = goes(&mut joint, 2490.0);
-        assert!((far - 90.0).abs() < 0.7 && joint.against().is_none(), "{far}");
+        assert!(
+            (far - 90.0).abs() < 0.7 && joint.against().is_none(),
+            "{far}"
+        );
         let near = goes(&mut joint, 510.0);
         assert!((near + 90.0).abs() < 0.7 && !joint.shaft.presses, "{near}");
-        assert!(joint.step(None, 5.0) || joint.rests_at(None), "limp, it stays where it stopped");
+        assert!(
+            joint.step(None, 5.0) || joint.rests_at(None),
+            "limp, it stays where it stopped"
+        );
         assert!((joint.deg() - near).abs() < 1e-9);
         goes(&mut joint, 1500.0);
         joint.unscrew(false);

@@ -154,6 +154,7 @@ impl Eyes {
         for (index, (joint, seen)) in body.joints.iter().zip(&mut sight.joints).enumerate() {
             let placed = self.placed.filter(|placed| placed.joint == index);
             seen.gauge = placed.is_some();
+            seen.bare = joint.bare;
             seen.gauge_deg = if self.errs {
                 shown(joint.deg(), &self.looks[index], placed)
             } else {

@@ -449,6 +449,64 @@ fn a_horn_a_tooth_off_shows_on_the_gauge_and_hands_turn_it_back() {
 }
 
 #[test]
+fn an_unscrewed_leg_leaves_a_bare_arm_that_turns_to_the_servo_s_own_ends_and_meets_nobody() {
+    let mut bench = Bench::new(only(7, Fault::WideSwing));
+    let truth = bench.world.truth();
+    let wide = truth
+        .joints
+        .iter()
+        .find(|it| it.ends_deg.0 < -80.0 || it.ends_deg.1 > 80.0);
+    let it = wide.expect("one swings wide").clone();
+    let pin = it.pin.number();
+    bench.wake(pin, 1500);
+    let awake = HandsError::Awake { pin: it.pin };
+    assert_eq!(
+        bench.world.unscrew_leg(it.leg, it.joint),
+        Err(awake.clone())
+    );
+    bench.change(&format!("limp {pin}"));
+    bench.world.unscrew_leg(it.leg, it.joint).expect("limp");
+    assert!(bench.joint(it.leg, it.joint).bare);
+    for (us, deg) in [(500, it.deg_at(500.0)), (2500, it.deg_at(2500.0))] {
+        bench.wake(pin, 1500);
+        bench.go(pin, us);
+        let seen = bench.joint(it.leg, it.joint);
+        assert!(!seen.servo.hums && seen.against.is_none(), "{seen:?}");
+        assert!(
+            (seen.gauge_deg - deg).abs() < 0.5,
+            "{} is not {deg}",
+            seen.gauge_deg
+        );
+        assert_eq!(
+            bench.world.screw_leg_on(it.leg, it.joint),
+            Err(awake.clone())
+        );
+        bench.change(&format!("limp {pin}"));
+        bench.feed(1000);
+        let stays = bench.joint(it.leg, it.joint).gauge_deg;
+        assert!((stays - deg).abs() < 0.5, "limp, nothing moves it: {stays}");
+        // There the leg does not go on.
+        let refused = bench.world.screw_leg_on(it.leg, it.joint);
+        assert!(
+            matches!(refused, Err(HandsError::BeyondLinkage { .. })),
+            "{refused:?}"
+        );
+    }
+    bench.wake(pin, 1500);
+    bench.change(&format!("limp {pin}"));
+    bench
+        .world
+        .screw_leg_on(it.leg, it.joint)
+        .expect("at mid-travel it goes on");
+    bench
+        .world
+        .screw_leg_on(it.leg, it.joint)
+        .expect("on already");
+    assert!(!bench.joint(it.leg, it.joint).bare);
+    assert_eq!(bench.world.truth().digest(), truth.digest());
+}
+
+#[test]
 fn a_wide_swing_meets_the_neighbour_before_its_linkage_ends() {
     for seed in 0..10 {
         let settings = only(seed, Fault::WideSwing);

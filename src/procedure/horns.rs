@@ -307,7 +307,10 @@ impl HornsMind {
 
     /// The choice that follows from the readings; `None` as long as something lacks.
     fn choice(&self) -> Result<Option<State>, HornError> {
-        let seat = self.seats.get(self.at).filter(|_| self.lacks() == Lacks::Nothing);
+        let seat = self
+            .seats
+            .get(self.at)
+            .filter(|_| self.lacks() == Lacks::Nothing);
         let Some((seat, needed_deg)) = seat.and_then(|it| Some((it, it.needed_deg?))) else {
             return Ok(None);
         };
@@ -445,6 +448,9 @@ impl Mind for HornsMind {
                 detail: match seat.needed_deg {
                     None => Detail::None,
                     Some(_) if self.state == State::On => Detail::None,
+                    Some(_) if self.is_bare() => Detail::LegOff {
+                        to_do: self.state == State::Unscrew,
+                    },
                     Some(_) => Detail::Horn {
                         came_out_deg,
                         wanted_deg: (low + high) / 2.0,

@@ -447,7 +447,8 @@ pub(super) fn random_walk<P: Procedure>(
     assert!(rig.it.is_over());
     assert_eq!(rig.awake(), []);
     let centre = (Pulse::CENTRE, Pulse::CENTRE);
-    let narrow = |wire: &Wire| !wire.bare || wire.guard == centre || wire.guard == (us(1400.0), us(1600.0));
+    let narrow =
+        |wire: &Wire| !wire.bare || wire.guard == centre || wire.guard == (us(1400.0), us(1600.0));
     assert!(rig.pins.values().all(narrow), "{:?}", rig.pins);
     assert!(rig.it.answer(&Answer::Enter, 0).is_empty());
 }

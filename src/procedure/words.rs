@@ -286,6 +286,11 @@ pub enum Detail {
     Peck(PeckNews),
     /// How the servo plug sits: signal, plus, ground.
     PlugSides,
+    /// The horn alone: its leg is unscrewed, or is to be.
+    LegOff {
+        /// The hands have yet to do it.
+        to_do: bool,
+    },
     /// The horn from the side: the angle it came out at, and the angle it should have.
     Horn {
         /// Measured, degrees.

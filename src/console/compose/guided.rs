@@ -245,6 +245,7 @@ fn plain(state: &State, guided: &Guided, step: &Step, now: Duration) -> view::Gu
         robot: lit(state, picture.joint),
         picture: match &picture.detail {
             Detail::PlugSides => Left::Drawing(plug_sides()),
+            Detail::LegOff { .. } => Left::Drawing(bare_horn()),
             _ if guided.task == Task::Servo => Left::Drawing(one_servo()),
             Detail::Horn {
                 came_out_deg,
@@ -304,6 +305,21 @@ fn one_servo() -> Vec<String> {
         "  │    with its     │   on its side on",
         "  │     number      │   the table",
         "  └─────────────────┘",
+    ]
+    .map(String::from)
+    .into()
+}
+
+/// The horn on its spline, and nothing screwed to it.
+fn bare_horn() -> Vec<String> {
+    [
+        "      ┌─────┐",
+        "  ┌───┤  ●══╪═══      the bare arm is",
+        "  │   └─────┘         the pointer: read",
+        "  │         │         where it points",
+        "  └─────────┘",
+        "the horn stays on its spline; the leg",
+        "lies beside it: mind its cables",
     ]
     .map(String::from)
     .into()

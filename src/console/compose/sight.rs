@@ -39,7 +39,10 @@ pub fn seen(state: &State) -> Option<SightBox> {
             "{} of {} {}",
             joint.joint,
             joint.leg,
-            stands(joint)
+            match joint.bare {
+                true => bare_arm(joint, sight.seconds),
+                false => stands(joint),
+            }
         ));
     }
     if let (Some(joint), Some(at)) = (seen_joint(state), touch(state)) {
@@ -67,6 +70,15 @@ pub fn seen(state: &State) -> Option<SightBox> {
         lines.push(format!("moving: {}", others.join(", ")));
     }
     Some(SightBox { lines })
+}
+
+/// A bare arm that turns piece by piece turns as long as it moved within this time, seconds.
+const TURNS_S: f64 = 1.2;
+
+fn bare_arm(joint: &SeenJoint, now_s: f64) -> String {
+    let turns = joint.servo.swung_at.is_some_and(|at| now_s - at < TURNS_S);
+    let does = if turns { "turns" } else { "rests" };
+    format!("{does}, leg off, {}°", super::leg::signed(joint.gauge_deg))
 }
 
 fn stands(joint: &SeenJoint) -> String {

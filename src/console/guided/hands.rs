@@ -10,7 +10,7 @@ use crate::console::actions;
 use crate::console::effect::{ByHand, Effect};
 use crate::console::state::State;
 use crate::estimate::Knowledge;
-use crate::procedure::Answer;
+use crate::procedure::{Answer, Detail};
 
 use super::Guided;
 use super::task::Task;
@@ -37,6 +37,7 @@ pub struct Pending {
 /// These entries are about to be recorded.
 pub(super) fn decided(state: &mut State, whats: &[What]) {
     let practice = state.practice();
+    let measured = state.work.known().servo_kind.measured;
     let Some(guided) = state.guided.as_mut().filter(|_| practice) else {
         return;
     };
@@ -59,7 +60,15 @@ pub(super) fn decided(state: &mut State, whats: &[What]) {
                     .now
                     .extend(joints.first().map(|it| gauge(it, *tool)));
             }
-            What::Horn { .. } => guided.by_hand.at_enter.extend(horn(what)),
+            What::Horn { joint, .. } => {
+                guided.by_hand.at_enter.extend(horn(what));
+                if measured {
+                    guided.by_hand.at_enter.push(ByHand::ScrewLegOn {
+                        leg: joint.leg.clone(),
+                        joint: joint.kind.word(),
+                    });
+                }
+            }
             // It is unplugged once it is limp.
             What::ServoTested { .. } => guided.by_hand.at_enter.push(ByHand::ClearTestPin),
             _ => {}
@@ -224,12 +233,21 @@ pub(super) fn recorded(state: &mut State) -> Vec<Effect> {
 /// The builder answers: an Enter says that the hands have done their part.
 pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
     let practice = state.practice();
+    let name = state.work.name_of(state.chosen);
     let Some(guided) = state.guided.as_mut().filter(|_| practice) else {
         return Vec::new();
     };
-    let pin = guided.step().picture.pin;
+    let picture = guided.step().picture;
+    let pin = picture.pin;
+    let unscrews = picture.detail == Detail::LegOff { to_do: true };
     let hands = &mut guided.by_hand;
     match answer {
+        Answer::Enter if unscrews => {
+            return vec![Effect::ByHand(ByHand::UnscrewLeg {
+                leg: name.leg,
+                joint: name.kind.word(),
+            })];
+        }
         Answer::Text(number) => hands.number = Some(number.clone()),
         Answer::Undo => hands.at_enter.clear(),
         Answer::Enter | Answer::None => {

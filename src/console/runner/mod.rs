@@ -146,6 +146,8 @@ fn by_hand(hands: &HandsHandle, act: &ByHand) -> Result<Option<String>, HandsErr
             teeth,
             arm,
         } => done(hands.turn_horn(leg, joint, *teeth, *arm)),
+        ByHand::UnscrewLeg { leg, joint } => done(hands.unscrew_leg(leg, joint)),
+        ByHand::ScrewLegOn { leg, joint } => done(hands.screw_leg_on(leg, joint)),
         ByHand::ExchangeServo { leg, joint, servo } => {
             done(hands.exchange_servo(leg, joint, servo))
         }

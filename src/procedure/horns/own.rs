@@ -17,7 +17,7 @@ const QUICK_US: f64 = 300.0;
 const LEAD_US_PER_S: f64 = 32.0;
 
 /// One piece of the way, µs, and its time, ms.
-const PIECE_US: f64 = 8.0;
+const PIECE_US: f64 = 10.0;
 const PIECE_MS: u32 = 200;
 
 /// The way of a bare arm to one end.
@@ -48,7 +48,9 @@ impl Lead {
         let (Some(at), (low, high)) = (self.at_us, (Pulse::MIN.us(), Pulse::MAX.us())) else {
             return false;
         };
-        let since = self.last_ms.map_or(u64::from(PIECE_MS), |last| now_ms.saturating_sub(last));
+        let since = self
+            .last_ms
+            .map_or(u64::from(PIECE_MS), |last| now_ms.saturating_sub(last));
         let by = (LEAD_US_PER_S * since as f64 / 1000.0).min(PIECE_US);
         let to = (at + self.toward.sign() * by).clamp(low, high);
         (self.at_us, self.last_ms) = (Some(to), Some(now_ms));
@@ -87,13 +89,23 @@ fn turned(from_deg: f64, to_deg: f64) -> f64 {
 
 /// How far the servo turns toward smaller and toward larger angles, if both its ends were read.
 pub(super) fn travel(seat: &Seat, came_out_deg: f64) -> Option<(f64, f64)> {
-    let [near, far] = seat.horn_ends.map(|it| it.map(|it| turned(came_out_deg, it)));
+    let [near, far] = seat
+        .horn_ends
+        .map(|it| it.map(|it| turned(came_out_deg, it)));
     let (near, far) = (near?, far?);
     let (low, high) = (near.min(far), near.max(far));
     Some(((-low).max(0.0), high.max(0.0)))
 }
 
 impl HornsMind {
+    /// The leg is off its horn, or comes off now.
+    pub(super) fn is_bare(&self) -> bool {
+        matches!(
+            self.state,
+            State::Unscrew | State::Lead(_) | State::AtEnd(_) | State::Back
+        )
+    }
+
     /// What Enter does while the leg is off: on to the end that lacks, or back.
     pub(super) fn leads(&self) -> State {
         match self.lacks() {

@@ -150,7 +150,8 @@ impl HornsMind {
             ),
             State::Lead(lead) => (
                 "ENTER WHEN IT STOPS",
-                "Enter as soon as the bare arm turns no farther, or hums: it goes limp.".to_string(),
+                "Enter as soon as the bare arm turns no farther, or hums: it goes limp."
+                    .to_string(),
                 format!(
                     "It turns {}, slowly, to {} at most. Space stops.",
                     seat.moves(lead.toward == End::Far),
@@ -227,7 +228,11 @@ impl HornsMind {
                 format!(
                     "Turn the horn: {}. Screw {} on, then Enter.",
                     short(it, seat),
-                    if self.measured { "it and the leg" } else { "it" }
+                    if self.measured {
+                        "it and the leg"
+                    } else {
+                        "it"
+                    }
                 ),
                 "All is limp. Arms are counted the positive way from this one. Space stops."
                     .to_string(),

@@ -241,6 +241,77 @@ fn a_horn_is_turned_by_hand_when_enter_says_so() {
     assert_eq!(turns(&desk).0, -horn.turn_teeth);
 }
 
+#[test]
+fn a_leg_comes_off_its_horn_and_goes_on_again_with_the_enters_that_say_so() {
+    use crate::console::effect::ByHand;
+    let mut desk = Desk::found_plugs();
+    desk.keys("i <F2> j j j j j j <Enter> <Enter>");
+    let acts = |desk: &Desk| -> Vec<ByHand> {
+        let mut acts: Vec<ByHand> = desk
+            .log
+            .iter()
+            .filter_map(|it| match it {
+                Effect::ByHand(ByHand::LookAtHorn { .. }) => None,
+                Effect::ByHand(act) => Some(act.clone()),
+                _ => None,
+            })
+            .collect();
+        acts.dedup();
+        acts
+    };
+    let mut said = Vec::new();
+    for _ in 0..200 {
+        let step = desk.step();
+        if said.last() != Some(&step.big) {
+            said.push(step.big);
+        }
+        match (step.big, &step.wants) {
+            ("UNSCREW THE LEG", _) => {
+                assert_eq!(acts(&desk), []);
+                desk.keys("<Enter>");
+            }
+            ("HOW FAR DOES IT TURN?", _) => desk.keys("j <Enter>"),
+            ("TYPE THE ANGLE", _) if said.contains(&"UNSCREW THE LEG") => {
+                let far = said.iter().filter(|it| **it == "TYPE THE ANGLE").count() == 3;
+                desk.keys(if far { "8 0 <Enter>" } else { "- 9 0 <Enter>" });
+            }
+            ("TYPE THE ANGLE", _) => desk.keys("2 5 <Enter>"),
+            ("SCREW THE LEG ON" | "TURN THE HORN", Wants::Enter) => break,
+            (_, Wants::Text { .. }) => desk.keys("0 7 <Enter>"),
+            (_, Wants::Wait) => {}
+            _ => desk.keys("<Enter>"),
+        }
+        desk.settled();
+    }
+    let way: Vec<&str> = said
+        .into_iter()
+        .skip_while(|it| *it != "UNSCREW THE LEG")
+        .filter(|it| !matches!(*it, "HANDS AWAY" | "WAIT"))
+        .collect();
+    assert_eq!(
+        way[..6],
+        [
+            "UNSCREW THE LEG",
+            "ENTER WHEN IT STOPS",
+            "TYPE THE ANGLE",
+            "ENTER WHEN IT STOPS",
+            "TYPE THE ANGLE",
+            "TURN THE HORN"
+        ]
+    );
+    assert!(
+        matches!(&acts(&desk)[..], [ByHand::UnscrewLeg { leg, joint: "femur" }] if leg == "LF"),
+        "{:?}",
+        acts(&desk)
+    );
+    desk.keys("<Enter>");
+    assert!(
+        matches!(&acts(&desk)[..], [ByHand::UnscrewLeg { .. }, ByHand::TurnHorn { .. }, ByHand::ScrewLegOn { leg, joint: "femur" }] if leg == "LF"),
+        "{:?}",
+        acts(&desk)
+    );
+}
+
 /// Marram as it was measured, with one scale that is odd.
 pub fn measured() -> Desk {
     let text = crate::calibration::MARRAM;
