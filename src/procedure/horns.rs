@@ -426,7 +426,8 @@ impl Mind for HornsMind {
             )));
         }
         if self.told && seat.needed_deg.is_some() {
-            lines.push(format!("{} teeth, {} arms", self.teeth, self.arms));
+            let arms = if self.arms == 1 { "arm" } else { "arms" };
+            lines.push(format!("{} teeth, {} {arms}", self.teeth, self.arms));
             lines.extend(self.travel_lines(seat));
         }
         Step {
@@ -544,27 +545,29 @@ impl Mind for HornsMind {
     }
 
     fn enter(&mut self, hand: &mut Hand) {
-        let pin = self.seats.get(self.at).and_then(|it| it.pin);
-        match (&mut self.state, pin) {
-            (State::Lead(lead), Some(pin)) => lead.enter(pin, hand),
-            (State::AtEnd(end), Some(pin)) if !own::has_come_to(*end, hand.pulse(pin)) => {
-                // It went limp on the way, or the answer was taken back: nobody knows where the arm stands.
-                hand.limp_mine();
-                self.state = State::Unscrew;
-            }
-            (State::Back, Some(pin)) => {
-                hand.cover(pin);
-                hand.bring_home(pin);
-            }
-            (State::Choose { .. } | State::Turn(_) | State::Over, Some(pin)) => hand.cover(pin),
-            (State::Angle, Some(pin)) => {
-                hand.limp_others(pin);
-                // The one pulse that every servo can stand at.
-                hand.confirm(pin, (Pulse::CENTRE, Pulse::CENTRE));
-                hand.stand(pin, Pulse::CENTRE, (0.0, 0.0));
-                hand.bell();
-            }
-            _ => hand.limp_mine(),
+        let Some(pin) = self.seats.get(self.at).and_then(|it| it.pin) else {
+            hand.limp_mine();
+            return;
+        };
+        if let State::Lead(lead) = &mut self.state {
+            lead.enter(pin, hand);
+            return;
+        }
+        hand.limp_others(pin);
+        if self.state == State::Angle {
+            // The one pulse that every servo can stand at.
+            hand.confirm(pin, (Pulse::CENTRE, Pulse::CENTRE));
+            hand.stand(pin, Pulse::CENTRE, (0.0, 0.0));
+            hand.bell();
+            return;
+        }
+        if matches!(self.state, State::AtEnd(end) if !own::has_come_to(end, hand.pulse(pin))) {
+            // It went limp on the way, or the answer was taken back: nobody knows where the arm stands.
+            self.state = State::Unscrew;
+        }
+        hand.cover(pin);
+        if self.state == State::Back {
+            hand.bring_home(pin);
         }
     }
 }

@@ -55,6 +55,7 @@ pub fn title(state: &State, task: Task) -> view::Title {
             }
         }
         Detail::Marks(_) => simulated = sight::gauge(state),
+        Detail::LegOff { to_do: false } => simulated = sight::bare(state).or(simulated),
         Detail::Peck(_) => simulated = sight::pecked(state, guided),
         // A gauge is to be read: nothing may push its reading out of a narrow title.
         _ if matches!(
@@ -314,9 +315,9 @@ fn one_servo() -> Vec<String> {
 fn bare_horn() -> Vec<String> {
     [
         "      ┌─────┐",
-        "  ┌───┤  ●══╪═══      the bare arm is",
-        "  │   └─────┘         the pointer: read",
-        "  │         │         where it points",
+        "  ┌───┤  ●══╪═══    the bare arm is",
+        "  │   └─────┘       the pointer: read",
+        "  │         │       where it points",
         "  └─────────┘",
         "the horn stays on its spline; the leg",
         "lies beside it: mind its cables",

@@ -39,10 +39,7 @@ pub fn seen(state: &State) -> Option<SightBox> {
             "{} of {} {}",
             joint.joint,
             joint.leg,
-            match joint.bare {
-                true => bare_arm(joint, sight.seconds),
-                false => stands(joint),
-            }
+            bare_arm(joint, sight).map_or_else(|| stands(joint), |it| format!("leg off: {it}"))
         ));
     }
     if let (Some(joint), Some(at)) = (seen_joint(state), touch(state)) {
@@ -75,10 +72,20 @@ pub fn seen(state: &State) -> Option<SightBox> {
 /// A bare arm that turns piece by piece turns as long as it moved within this time, seconds.
 const TURNS_S: f64 = 1.2;
 
-fn bare_arm(joint: &SeenJoint, now_s: f64) -> String {
-    let turns = joint.servo.swung_at.is_some_and(|at| now_s - at < TURNS_S);
+/// `turns, −38.5°`; nothing while the leg is on.
+fn bare_arm(joint: &SeenJoint, sight: &Sight) -> Option<String> {
+    let since = joint.servo.swung_at.map(|at| sight.seconds - at);
+    let turns = since.is_some_and(|it| it < TURNS_S);
     let does = if turns { "turns" } else { "rests" };
-    format!("{does}, leg off, {}°", super::leg::signed(joint.gauge_deg))
+    let deg = super::leg::signed(joint.gauge_deg);
+    joint.bare.then(|| format!("{does}, {deg}°"))
+}
+
+/// A leg that is off: `bare arm turns, −38.5°`.
+pub fn bare(state: &State) -> Option<String> {
+    let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
+    let arm = bare_arm(seen_joint(state)?, sight)?;
+    Some(format!("bare arm {arm}"))
 }
 
 fn stands(joint: &SeenJoint) -> String {

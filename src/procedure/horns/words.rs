@@ -153,7 +153,7 @@ impl HornsMind {
                 "Enter as soon as the bare arm turns no farther, or hums: it goes limp."
                     .to_string(),
                 format!(
-                    "It turns {}, slowly, to {} at most. Space stops.",
+                    "It turns {}, slowly, to {} µs at most. Space stops.",
                     seat.moves(lead.toward == End::Far),
                     match lead.toward {
                         End::Near => Pulse::MIN,
