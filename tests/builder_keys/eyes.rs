@@ -26,7 +26,8 @@ impl Senses for FromTheScreen {
                     .find_map(|it| it.split(" stands at ").nth(1))?,
             )
         };
-        let read = screen.gauge_deg().or_else(stands);
+        let bare = || number(&rests(screen)?);
+        let read = screen.gauge_deg().or_else(stands).or_else(bare);
         read.unwrap_or_else(|| panic!("no gauge:\n{}", screen.text()))
     }
 
@@ -57,6 +58,14 @@ impl Senses for FromTheScreen {
         )
     }
 
+    fn unscrews(&self) -> bool {
+        true
+    }
+
+    fn arm_rests(&mut self, screen: &Screen) -> bool {
+        rests(screen).is_some()
+    }
+
     fn on_test_pin(&mut self, screen: &Screen) -> String {
         screen
             .seen("servo ")
@@ -69,6 +78,14 @@ impl Senses for FromTheScreen {
             .unwrap_or_else(|| panic!("no spares:\n{}", screen.text()));
         words.split(' ').map(str::to_owned).collect()
     }
+}
+
+/// Where the bare arm of the question's joint rests, if it does.
+fn rests(screen: &Screen) -> Option<String> {
+    let sight = screen.sight();
+    let mut lines = sight.iter();
+    let angle = lines.find_map(|it| it.split(", leg off: rests, ").nth(1))?;
+    Some(angle.to_owned())
 }
 
 /// The example robot as it is planned: geometry, pins and needed travel; nothing else is known.

@@ -29,6 +29,14 @@ pub trait Senses {
     fn display(&mut self, screen: &Screen) -> (f64, f64);
     /// Teeth and arms of the horn of the question's joint.
     fn horn(&mut self, screen: &Screen) -> (u32, u32);
+    /// Whether he takes legs off their horns, to see how far each servo turns.
+    fn unscrews(&self) -> bool {
+        false
+    }
+    /// The bare arm of the question's joint has stopped.
+    fn arm_rests(&mut self, _screen: &Screen) -> bool {
+        unreachable!("no leg comes off")
+    }
     /// The single servo on the test pin: `servo 14 turns, quiet, cool`.
     fn on_test_pin(&mut self, screen: &Screen) -> String;
     /// Stickers of the servos that are built in nowhere.
@@ -119,9 +127,13 @@ impl Person {
         let angles = [
             "Type the gauge's angle",
             "Type the angle at which",
+            "Type the angle that the bare arm shows",
             "Place the gauge anew, type",
             "They differ much. Place the gauge once more",
         ];
+        if says("Type the angle that the bare arm") && !senses.arm_rests(screen) {
+            return Act::Wait;
+        }
         if angles.iter().any(|it| says(it)) {
             return press(typed(senses.gauge_deg(screen)));
         }
@@ -152,6 +164,20 @@ impl Person {
         if says("Choose the arms") {
             return pick(screen, &format!("{} ", senses.horn(screen).1));
         }
+        if says("Choose how far a servo turns") {
+            let how = if senses.unscrews() {
+                "measure each"
+            } else {
+                "one number"
+            };
+            return pick(screen, how);
+        }
+        if says("Enter as soon as the bare arm turns no farther") {
+            return match senses.arm_rests(screen) {
+                true => Act::PressLate("<Enter>".into()),
+                false => Act::Wait,
+            };
+        }
         if says("Choose what the angle is read with") {
             return pick(screen, "protractor");
         }
@@ -172,6 +198,8 @@ impl Person {
         let by_hand = [
             "Exchange the plugs in",
             "Turn the horn:",
+            "Unscrew ",
+            "Screw ",
             "Put the gauge to the joint.",
         ];
         if by_hand.iter().any(|it| says(it)) {

@@ -36,10 +36,13 @@ pub fn seen(state: &State) -> Option<SightBox> {
     let mut lines = Vec::new();
     if let Some(joint) = seen_joint(state) {
         lines.push(format!(
-            "{} of {} {}",
+            "{} of {}{}",
             joint.joint,
             joint.leg,
-            bare_arm(joint, sight).map_or_else(|| stands(joint), |it| format!("leg off: {it}"))
+            match bare_arm(joint, sight) {
+                Some(it) => format!(", leg off: {it}"),
+                None => format!(" {}", stands(joint)),
+            }
         ));
     }
     if let (Some(joint), Some(at)) = (seen_joint(state), touch(state)) {
