@@ -372,6 +372,15 @@ fn recorded(screen: &Screen, keys: &str, verdict: Option<&str>) -> Option<Shown>
                     if Some(at.to_string()) == joint && *servo == number)
             }))
         }
+        "Horns" if says("Choose how far a servo turns") && keys.contains("<Down>") => {
+            shown(Box::new(|it| {
+                matches!(it, What::ServoKind { measured: true, .. })
+            }))
+        }
+        "Horns" if says("Type the angle that the bare arm") => shown(Box::new(move |it| {
+            matches!(it, What::HornEnd { joint: at, angle_deg, .. }
+                if Some(at.to_string()) == joint && Some(*angle_deg) == typed)
+        })),
         "Horns" if says("Type the angle") || says("Place the gauge") || says("They differ") => {
             shown(Box::new(move |it| {
                 matches!(it, What::HornRead { joint: at, angle_deg }

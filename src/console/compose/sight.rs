@@ -39,7 +39,7 @@ pub fn seen(state: &State) -> Option<SightBox> {
             "{} of {}{}",
             joint.joint,
             joint.leg,
-            match bare_arm(joint, sight) {
+            match bare_arm(state, joint, sight) {
                 Some(it) => format!(", leg off: {it}"),
                 None => format!(" {}", stands(joint)),
             }
@@ -72,14 +72,18 @@ pub fn seen(state: &State) -> Option<SightBox> {
     Some(SightBox { lines })
 }
 
-/// A bare arm that turns piece by piece turns as long as it moved within this time, seconds.
-const TURNS_S: f64 = 1.2;
+/// A piece of a bare arm's way is over after so long, seconds.
+const PIECE_S: f64 = 0.4;
 
-/// `turns, −38.5°`; nothing while the leg is on.
-fn bare_arm(joint: &SeenJoint, sight: &Sight) -> Option<String> {
-    let since = joint.servo.swung_at.map(|at| sight.seconds - at);
-    let turns = since.is_some_and(|it| it < TURNS_S);
-    let does = if turns { "turns" } else { "rests" };
+/// `turns, −38.5°`; nothing while the leg is on. It rests when the last piece of its way did not move it any more.
+fn bare_arm(state: &State, joint: &SeenJoint, sight: &Sight) -> Option<String> {
+    let began = state.guided.as_ref().map_or(0.0, |it| it.motion_from);
+    let swung = joint.servo.swung_at.is_some_and(|at| at >= began);
+    let driven = !joint.servo.slack && (swung || sight.seconds < began + PIECE_S);
+    let does = match joint.servo.moving || driven {
+        true => "turns",
+        false => "rests",
+    };
     let deg = super::leg::signed(joint.gauge_deg);
     joint.bare.then(|| format!("{does}, {deg}°"))
 }
@@ -87,7 +91,7 @@ fn bare_arm(joint: &SeenJoint, sight: &Sight) -> Option<String> {
 /// A leg that is off: `bare arm turns, −38.5°`.
 pub fn bare(state: &State) -> Option<String> {
     let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
-    let arm = bare_arm(seen_joint(state)?, sight)?;
+    let arm = bare_arm(state, seen_joint(state)?, sight)?;
     Some(format!("bare arm {arm}"))
 }
 

@@ -57,7 +57,7 @@ pub struct Guided {
     /// When that motion began, in the robot's own seconds: what moved before is none of it.
     pub seen_from: f64,
     /// The same of the motion under way.
-    motion_from: f64,
+    pub motion_from: f64,
     /// What hands and eyes found at the joint: teeth and arms of its horn, the spare servos; practice robot only.
     pub hint: Option<String>,
     by_hand: hands::Pending,
