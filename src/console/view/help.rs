@@ -85,7 +85,7 @@ const MORE_GLYPHS: [(&str, &str); 5] = [
     ("!", "something is wrong; the next line says what"),
 ];
 
-const WORDS: [(&str, &str); 17] = [
+const WORDS: [(&str, &str); 19] = [
     ("pin", "a servo's address as printed on the board: 22, A3"),
     ("limp", "no pulses; so is every pin at power-on"),
     ("awake", "the pin gets pulses; waking: not yet its turn"),
@@ -97,6 +97,14 @@ const WORDS: [(&str, &str); 17] = [
     (
         "silence",
         "no word from this console: the board freezes, then limps",
+    ),
+    (
+        "recorded",
+        "on the disk at once; noted: only when s gave it a file",
+    ),
+    (
+        "saved",
+        "s: in the file too. Esc leaves a page and keeps it all",
     ),
     ("centre", "the 1500 µs pulse; zero: the pulse at 0°"),
     ("mark", "this pulse put this joint at this angle"),
