@@ -157,6 +157,10 @@ impl Page for Home {
                 ),
                 match task {
                     Task::Supply => "Nothing moves: it asks and sums. Space stops.".into(),
+                    Task::Plugs if nothing_tried(state) => {
+                        "Hands away first. Not built in yet? F2 One servo tries each. Space stops."
+                            .into()
+                    }
                     Task::Plugs => {
                         "It nudges one pin after the other. Hands away first. Space stops.".into()
                     }
@@ -245,6 +249,12 @@ impl Page for Home {
         }
         Vec::new()
     }
+}
+
+/// No servo was tried alone and no plug was looked for: the robot may not be built yet.
+fn nothing_tried(state: &State) -> bool {
+    let known = state.work.known();
+    known.servos.is_empty() && known.plugs.is_empty()
 }
 
 /// What was written into the logbook lately, the newest last.

@@ -244,3 +244,19 @@ fn plugs_that_were_exchanged_are_put_back_when_that_is_taken_back() {
     desk.says("Taken back: ");
     assert_eq!(exchanged(&desk), 4);
 }
+
+#[test]
+fn home_names_one_servo_as_long_as_nothing_was_tried() {
+    let mut desk = Desk::supplied();
+    let servos_first = "Not built in yet? F2 One servo tries each.";
+    assert!(desk.row(2).contains(servos_first), "{}", desk.row(2));
+    // A plug was looked for: the robot is built.
+    desk.keys("<Enter> <Enter>");
+    desk.settled();
+    desk.keys("n j j j <Enter>");
+    desk.settled();
+    desk.keys("<Esc>");
+    assert_eq!(desk.row(0), "Home");
+    desk.says("Enter: go on with the plugs");
+    assert!(!desk.row(2).contains(servos_first), "{}", desk.row(2));
+}
