@@ -140,6 +140,10 @@ impl Person {
         if says("Which joint moved?") {
             return press(senses.swung(screen).map_or("n".into(), |it| moved(&it)));
         }
+        if says("Is the supply still so?") {
+            // He reads the display anew.
+            return press("n".into());
+        }
         if says("Type what the servo supply") {
             // What he set it to, near what its display says.
             let (volts, _) = senses.display(screen);
