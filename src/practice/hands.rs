@@ -162,7 +162,8 @@ impl Hands for World {
         let half_tooth = 180.0 / f64::from(self.body.spares[index].teeth);
         let off = self.luck.random_range(-half_tooth..half_tooth);
         let it = &mut self.body.joints[place];
-        let deg = it.deg();
+        // The link, not what its droop makes of it: that would be counted twice.
+        let deg = it.place().1;
         std::mem::swap(&mut it.servo, &mut self.body.spares[index]);
         it.shaft = Shaft::default();
         let horn_deg = JOINT_DESIGNS[place % 3].middle_deg + off;

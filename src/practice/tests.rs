@@ -599,6 +599,20 @@ fn an_exchanged_servo_brings_its_own_scale_and_the_old_one_is_a_spare() {
 }
 
 #[test]
+fn an_exchanged_servo_leaves_a_drooping_link_where_it_was() {
+    let mut world = World::new(only(7, Fault::Droop));
+    let before = world.truth().joint("RM", "femur").expect("there").clone();
+    assert!(before.droop_deg > 0.0);
+    world
+        .exchange_servo("RM", "femur", "21")
+        .expect("exchanged");
+    let truth = world.truth();
+    let after = truth.joint("RM", "femur").expect("there");
+    // It droops by 0.2 degrees at the most, and how much is found by steps.
+    assert!((after.deg - before.deg).abs() < 0.01, "{after:?}");
+}
+
+#[test]
 fn the_boards_trip_ends_a_peck_at_an_end_when_a_sensor_is_fitted() {
     let mut bench = Bench::new(Settings {
         sensor: true,
