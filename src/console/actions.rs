@@ -219,6 +219,7 @@ pub fn limp(state: &mut State, pins: Vec<Pin>, now: &Now) -> Vec<Effect> {
     super::motion::end(state);
     if let Some(queue) = &mut state.queue {
         queue.rest.retain(|(pin, _)| !pins.contains(pin));
+        queue.waiting_for = queue.waiting_for.filter(|pin| !pins.contains(pin));
     }
     let request = Request::Limp { pins: pins.clone() };
     vec![ask(state, request, Asked::Limp(pins), now)]

@@ -354,6 +354,14 @@ impl State {
         }
     }
 
+    /// Of the pins that are woken one after another, those that have not jumped yet.
+    pub fn still_wake(&self) -> impl Iterator<Item = Pin> {
+        self.queue.iter().flat_map(|queue| {
+            let rest = queue.rest.iter().map(|(pin, _)| *pin);
+            queue.waiting_for.into_iter().chain(rest)
+        })
+    }
+
     /// What Space means now.
     pub fn space_means(&self) -> Stop {
         match self.stands {

@@ -165,8 +165,9 @@ fn on_key(state: &mut State, key: Key, now: &Now) -> Vec<Effect> {
     let Some(intent) = intent_of(table, key.code).or(everywhere) else {
         return Vec::new();
     };
-    // While it sits down the line names no Enter.
-    if intent == Intent::GoOn && state.sitting.is_some() && front == Front::Page {
+    // While it sits down, or joints jump one after the other, the line names no Enter.
+    let by_itself = state.sitting.is_some() || state.still_wake().next().is_some();
+    if intent == Intent::GoOn && by_itself && front == Front::Page {
         return Vec::new();
     }
     if put_away && (intent == Intent::GoOn || (intent == Intent::Back && front == Front::Trouble)) {

@@ -186,10 +186,31 @@ pub fn next_lines(state: &State, now: Duration) -> view::Notice {
             "Space stops.".into(),
         ));
     }
+    if let Some(who) = still_wake(state) {
+        return told((
+            format!("Hands away: {who}."),
+            "Each jumps to its pulse at full speed. Space stops.".into(),
+        ));
+    }
     view::Notice {
         alarm: state.page().wrong(state),
         ..told(state.page().lines(state, now))
     }
+}
+
+/// Of those that were asked for together, who has not jumped yet: `LF tibia still wakes`.
+fn still_wake(state: &State) -> Option<String> {
+    let mut pins = state.still_wake();
+    let pin = pins.next()?;
+    let of_pin = |(_, joint): &(_, &Joint)| joint.pin == Some(pin);
+    let first = match state.work.robot().joints().find(of_pin) {
+        Some((at, _)) => state.work.robot().title(at),
+        None => format!("pin {pin}"),
+    };
+    Some(match pins.count() {
+        0 => format!("{first} still wakes"),
+        more => format!("{first} and {more} more still wake, one after the other"),
+    })
 }
 
 fn big_words(state: &State) -> String {
@@ -206,6 +227,7 @@ fn big_words(state: &State) -> String {
     }
     match state.top().map(|layer| layer.big_words()) {
         Some(words) if !words.is_empty() => words.into(),
+        _ if still_wake(state).is_some() => "HANDS AWAY".into(),
         _ => state.page().big_words(state),
     }
 }

@@ -82,6 +82,44 @@ fn a_leg_wakes_after_a_countdown_one_joint_at_a_time() {
 }
 
 #[test]
+fn until_the_whole_leg_is_awake_the_line_says_who_still_jumps() {
+    let mut desk = Desk::on_jog();
+    desk.keys("u W");
+    desk.wait(Duration::from_millis(3050));
+    assert_eq!(desk.asked(), ["wake 22 1500"]);
+    desk.says("Hands away: LF femur and 1 more still wake, one after the other.");
+    assert_eq!(
+        desk.row(2),
+        "Each jumps to its pulse at full speed. Space stops."
+    );
+    assert_eq!(desk.screen().big_words, "HANDS AWAY");
+    desk.keys("i <Enter>");
+    assert!(desk.state.layers.is_empty(), "the line names no Enter");
+    desk.keys("u");
+    desk.wait(Duration::from_millis(550));
+    assert_eq!(desk.asked().len(), 2);
+    desk.says("Hands away: LF tibia still wakes.");
+    desk.wait(Duration::from_millis(550));
+    assert_eq!(desk.asked().len(), 3);
+    desk.says("Bring the edge onto both screw heads");
+    // The last one does not wake any more.
+    desk.keys("Z W");
+    desk.wait(Duration::from_millis(3650));
+    desk.says("Hands away: LF tibia still wakes.");
+    desk.keys("o z u");
+    desk.says("Bring the edge onto both screw heads");
+    desk.wait(Duration::from_millis(1000));
+    assert_eq!(desk.screen().head.state, Whole::Awake(2));
+    // Nor does one that has not had its first pulse.
+    desk.keys("Z W");
+    desk.mute = true;
+    desk.wait(Duration::from_millis(3050));
+    desk.says("Hands away: LF coxa and 2 more still wake, one after the other.");
+    desk.keys("z");
+    desk.says("Hands away: LF femur and 1 more still wake, one after the other.");
+}
+
+#[test]
 fn a_step_is_halved_and_doubled_from_a_half_to_128() {
     let mut desk = Desk::awake();
     for (keys, pulse) in [
