@@ -61,6 +61,9 @@ const TABLE: Table = &[
     &QUIT_QUIET,
 ];
 
+/// Where a joint is done and a pause is near; below 120 columns the head line has no room for the file.
+const NOT_SAVED: &str = "It is not saved yet: s saves. Nothing moves. Space stops.";
+
 /// What Enter does.
 enum Next {
     /// Opens guided work.
@@ -79,8 +82,14 @@ fn next(state: &State) -> Next {
     if let Some(at) = joints.find(|at| task::found_off(state, *at).is_some()) {
         return Next::Walk(at);
     }
-    match procedure::next(state.work.known()) {
-        Some((_, Scope::Joint(at))) => Next::Walk(at),
+    let known = state.work.known();
+    match procedure::next(known) {
+        // A chosen joint is brought to its end: the next one is the next in order, whatever it lacks.
+        Some((_, Scope::Joint(at))) => {
+            let mut of_leg = Scope::Leg(at.leg).joints(&known.robot).into_iter();
+            let lacking = of_leg.find(|it| procedure::lacks(known, *it).is_some());
+            Next::Walk(lacking.unwrap_or(at))
+        }
         Some((work, scope)) => Next::Work(Task::of(work), scope),
         None => Next::Jog,
     }
@@ -178,11 +187,19 @@ impl Page for Home {
                     "All of {title} is known. Enter walks on to {}.",
                     state.work.robot().title(at)
                 ),
-                "Nothing moves. Space stops.".into(),
+                match state.work.unsaved() {
+                    0 => "Nothing moves. Space stops.".into(),
+                    _ => NOT_SAVED.into(),
+                },
             ),
             Next::Jog => (
                 format!("All is known. Enter: jog {title}."),
-                format!("F2, Check: a mark a joint each morning. w wakes pin {pin}. Space stops."),
+                match state.work.unsaved() {
+                    0 => format!(
+                        "F2, Check: a mark a joint each morning. w wakes pin {pin}. Space stops."
+                    ),
+                    _ => NOT_SAVED.into(),
+                },
             ),
         }
     }

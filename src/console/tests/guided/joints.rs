@@ -92,6 +92,15 @@ fn enter_on_home_walks_from_bounds_to_marks_to_ends_and_the_matrix_follows() {
         .into_iter()
         .rfind(|it| it.starts_with("guard 23"));
     assert_eq!(last.as_deref(), Some(guard.as_str()));
+    // It is whole and in no file. The next one is the next in order, though another lacks an earlier part.
+    desk.keys("u");
+    desk.bounds();
+    desk.keys("i");
+    desk.says("All of LF femur is known. Enter walks on to LF coxa.");
+    let not_saved = "It is not saved yet: s saves. Nothing moves. Space stops.";
+    assert_eq!(desk.row(2), not_saved);
+    desk.keys("<Enter>");
+    desk.says("Enter: mark LF coxa");
 }
 
 #[test]
