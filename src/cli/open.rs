@@ -46,7 +46,8 @@ pub struct RobotArgs {
     pub speed: u32,
     /// A printed sheet lies on a board under the practice robot's feet, meant to be MM from the coxas' height: -140 is
     /// just below the feet as they hang, -155 about as far as they reach. Where a foot touches it is told with what you
-    /// would see, on the pages where joints and feet are jogged. It ends a joint's motion too: look for ends without it
+    /// would see, on the pages where joints and feet are jogged; only the first touch counts, since pressing on bends
+    /// the leg and shifts the place. It ends a joint's motion too: look for ends without it
     #[cfg(feature = "practice")]
     #[arg(long, value_name = "MM", allow_negative_numbers = true, value_parser = clap::value_parser!(i32).range(-155..=-140))]
     pub sheet: Option<i32>,

@@ -27,6 +27,7 @@ use super::notice;
 use super::state::{Front, Stands, State};
 use super::update::{table_on_top, waiting_for};
 use super::view;
+use super::view::pen::columns;
 use crate::calibration::{Joint, Robot};
 
 /// Below this the supply is low for common servos and for the chip's own clock, V.
@@ -53,8 +54,9 @@ pub fn screen(state: &State, now: Duration) -> view::Screen {
     }
     if let Some(warning) = sight::warning(state) {
         title.urgent = true;
+        let room = title.room(state.size.0.into());
         title.simulated = Some(match title.simulated {
-            Some(phrase) => format!("{warning}, {phrase}"),
+            Some(phrase) => behind(&warning, &phrase, room),
             None => warning,
         });
     }
@@ -67,6 +69,15 @@ pub fn screen(state: &State, now: Duration) -> view::Screen {
         notice: next_lines(state, now),
         foot: foot(state),
     }
+}
+
+/// A warning, and of the phrase behind it as much as has room, by whole parts.
+fn behind(warning: &str, phrase: &str, room: i32) -> String {
+    let parts: Vec<&str> = phrase.split(", ").collect();
+    let with = |n: usize| [&[warning], &parts[..n]].concat().join(", ");
+    let whole = (0..=parts.len()).rev().map(with);
+    let mut fitting = whole.filter(|it| columns(it) <= room);
+    fitting.next().unwrap_or_else(|| warning.to_owned())
 }
 
 fn head(state: &State, now: Duration) -> view::Head {

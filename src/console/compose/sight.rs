@@ -18,13 +18,13 @@ fn seen_joint(state: &State) -> Option<&SeenJoint> {
         .find(|j| j.leg == *leg && j.joint == state.chosen.kind.word())
 }
 
-/// Where the chosen leg's foot touches the sheet, on its grid: `123, −45`.
-fn touch(state: &State) -> Option<String> {
-    let sight = state.bench.sight.as_ref()?;
+/// Where the chosen leg's foot touches the sheet, on its grid: `x 123 y −45`.
+pub fn touch(state: &State) -> Option<String> {
+    let sight = state.bench.sight.as_ref().filter(|_| state.practice())?;
     let leg = &state.work.robot().legs.get(state.chosen.leg)?.name;
     let touch = sight.touches.iter().find(|touch| touch.leg == *leg)?;
     let [x, y] = touch.at_mm.map(whole);
-    Some(format!("{x}, {y}"))
+    Some(format!("x {x} y {y}"))
 }
 
 /// The box beside the pictures.
@@ -46,7 +46,7 @@ pub fn seen(state: &State) -> Option<SightBox> {
         ));
     }
     if let (Some(joint), Some(at)) = (seen_joint(state), touch(state)) {
-        lines.push(format!("{} foot on the sheet at {at}", joint.leg));
+        lines.push(format!("{} on the sheet at {at}", joint.leg));
     }
     let humming = those(sight, |j| j.servo.hums);
     lines.push(humming.map_or_else(|| hum(false).into(), |who| format!("{who}: a hum")));

@@ -244,6 +244,10 @@ impl Page for FootPage {
             );
         }
         match lit(state) {
+            Some(_) if presses(state) => (
+                "The foot stands on the sheet: farther down only presses.".into(),
+                "The first touch counts: pressing bends the leg and shifts it. Space stops.".into(),
+            ),
             Some(ahead) => ahead_lines(state, ahead),
             None => ("Look ahead first.".into(), String::new()),
         }
@@ -260,6 +264,7 @@ impl Page for FootPage {
             return "IT MOVES".into();
         }
         match lit(state) {
+            Some(_) if presses(state) => "ON THE SHEET".into(),
             Some(ahead) => {
                 let word = ahead.word.trim_start_matches("to the ").to_uppercase();
                 let word = word.trim_end_matches("WARD");
@@ -274,7 +279,7 @@ impl Page for FootPage {
     }
 
     fn big_number(&self, state: &State) -> Option<view::BigBlock> {
-        let ahead = lit(state)?;
+        let ahead = lit(state).filter(|_| !presses(state))?;
         Some(view::BigBlock {
             text: format!("{:.0}", ahead.free_mm.floor()),
             beside: vec![
@@ -366,6 +371,12 @@ pub fn lit(state: &State) -> Option<&Ahead> {
     let outlook = state.foot.outlook.as_ref()?;
     (outlook.seen.leg == state.chosen.leg).then_some(())?;
     outlook.ways.get(index)
+}
+
+/// The foot is seen to stand on the printed sheet, of which no computed way knows, and the lit way does not lift it.
+fn presses(state: &State) -> bool {
+    let lifts = lit(state).is_some_and(|ahead| ahead.word == "up");
+    !lifts && compose::sight::touch(state).is_some()
 }
 
 fn ahead_lines(state: &State, ahead: &Ahead) -> (String, String) {

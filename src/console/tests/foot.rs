@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use super::{Desk, hello, pin, refusal};
 use crate::board::event::LostWhy;
+use crate::board::sight::{SeenTouch, Sight};
 use crate::board::{By, Event, Reason, Request, ResetCause};
 use crate::calibration::{self, MARRAM};
 use crate::console::effect::{Effect, Fate, Input};
@@ -144,6 +145,31 @@ fn before_it_moves_the_picture_has_every_arrows_way_and_what_stops_it() {
     );
     let least: Vec<_> = page.margins.iter().filter(|m| m.least).collect();
     assert_eq!((least.len(), least[0].joint.as_str()), (1, "tibia"));
+}
+
+#[test]
+fn on_the_sheet_the_lines_say_what_is_seen_before_a_way_that_only_looks_free() {
+    let mut desk = awake();
+    let touching = |leg: &str| {
+        Input::Sight(Sight {
+            touches: vec![SeenTouch {
+                leg: leg.into(),
+                at_mm: [156.0, 126.0],
+            }],
+            ..Sight::default()
+        })
+    };
+    desk.input(touching("RR"));
+    desk.keys("<Down>");
+    desk.run(LONG, MS);
+    desk.says("↓ moves the foot 4 mm down. The path is free for");
+    desk.input(touching("LF"));
+    desk.says("The foot stands on the sheet: farther down only presses.");
+    assert!(desk.row(2).starts_with("The first touch counts: pressing"));
+    assert_eq!(desk.screen().big_words, "ON THE SHEET");
+    desk.keys("<Up>");
+    desk.run(LONG, MS);
+    desk.says("↑ moves the foot 4 mm up.");
 }
 
 #[test]

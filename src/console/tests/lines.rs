@@ -562,7 +562,7 @@ fn where_the_chosen_legs_foot_touches_the_sheet_is_read_where_it_is_jogged() {
             }));
             for (columns, rows) in [(80, 24), (100, 30), (120, 36), (140, 45)] {
                 let all = drawn(&desk, columns, rows).join("\n");
-                let (title, boxed) = ("sheet −123, −145", "LF foot on the sheet at −123, −145 ");
+                let (title, boxed) = ("sheet x −123 y −145", "LF on the sheet at x −123 y −145 ");
                 let shown = all.contains(title) || all.contains(boxed);
                 assert!(shown, "{page} at {columns}x{rows}:\n{all}");
                 assert!(
@@ -571,6 +571,8 @@ fn where_the_chosen_legs_foot_touches_the_sheet_is_read_where_it_is_jogged() {
                 );
             }
         }
+        let title = &drawn(&desk, 80, 24)[1];
+        assert!(!title.contains('…'), "parts are left out whole: {title}");
         // In the air it is not spoken of.
         desk.input(seen(|sight| sight.touches = vec![touch("RR", [1.0, 2.0])]));
         assert!(!drawn(&desk, 120, 36).join("\n").contains("sheet"));

@@ -143,6 +143,11 @@ pub struct FootEntry {
 /// So many columns the next line and the second line have at 80, after their sign.
 pub const LINE: i32 = SMALLEST.0 as i32 - 3;
 
+/// Before every phrase of what a person would see.
+const SIMULATED: &str = "simulated: ";
+/// Rules and blanks around the title's page, subject and phrase.
+const AROUND: i32 = 13;
+
 /// The smallest screen that is drawn.
 pub const SMALLEST: (u16, u16) = (80, 24);
 /// From this size on everything has room.
@@ -276,15 +281,19 @@ impl Supply {
 }
 
 impl Title {
+    /// So many columns the phrase has where the subject has gone for it.
+    pub fn room(&self, width: i32) -> i32 {
+        width - AROUND - columns(&self.page) - columns(SIMULATED)
+    }
+
     fn draw(&self, pen: &mut Pen<'_>, y: i32, all_shown: bool) {
         pen.rule(y);
         let width = pen.width();
         let mut end = width - 2;
         let mut subject = self.subject.as_str();
         if let (Some(phrase), false) = (&self.simulated, all_shown) {
-            let phrase = format!("simulated: {phrase}");
-            // Two rules, two blanks and the last rule stand around it.
-            let room = |subject: &str| width - 13 - columns(&self.page) - columns(subject);
+            let phrase = format!("{SIMULATED}{phrase}");
+            let room = |subject: &str| width - AROUND - columns(&self.page) - columns(subject);
             // The subject may lose what comes after its first comma, or all of it where the phrase warns.
             while columns(&phrase) > room(subject) {
                 match subject.rfind(", ") {
@@ -297,7 +306,7 @@ impl Title {
                 }
             }
             let phrase = fitted(&phrase, room(subject).max(0) as usize);
-            if phrase.starts_with("simulated: ") {
+            if phrase.starts_with(SIMULATED) {
                 let x = width - columns(&phrase) - 3;
                 pen.text(x, y, &format!(" {phrase} "), Role::Simulated);
                 end = x - 2;
