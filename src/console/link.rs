@@ -176,6 +176,13 @@ fn found(state: &mut State, hello: Hello, rate: u32, now: &Now) -> Vec<Effect> {
             notice::add(&mut state.troubles, Trouble::Told { what, remedy });
         }
     }
+    if !real && guided::hands::by_hand_before(state) {
+        state.troubles.push(Trouble::Told {
+            what: "The practice robot is as new: what hands did before is not done to it.".into(),
+            remedy: "Where horns, plugs or servos are not as the logbook says, find them anew."
+                .into(),
+        });
+    }
     actions::set_up_board(state, now)
 }
 

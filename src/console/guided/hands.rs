@@ -107,6 +107,13 @@ fn horn(what: &What) -> Option<ByHand> {
     }
 }
 
+/// The logbook tells of work by hand that counts: a practice robot that was just switched on has nothing of it.
+pub fn by_hand_before(state: &State) -> bool {
+    let counting = crate::estimate::counting(state.work.entries());
+    let mut whats = counting.into_iter().map(|it| &it.what);
+    whats.any(|what| exchange(what).or_else(|| horn(what)).is_some())
+}
+
 impl Pending {
     /// These entries are about to be taken back.
     pub(super) fn takes_back(&mut self, whats: Vec<What>) {

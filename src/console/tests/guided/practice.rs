@@ -1,8 +1,11 @@
 //! What a person sees and does beside the practice robot, while a page of guided work asks.
 
-use super::super::pin;
+use super::super::{hello, pin};
 use super::{Desk, SECOND};
+use crate::board::Event;
 use crate::board::sight::{SeenMotion, SeenServo, Sight};
+use crate::calibration::JointKind;
+use crate::calibration::logbook::{Copper, JointName, What};
 use crate::console::bench::Place;
 use crate::console::effect::{ByHand, Effect, Input};
 use crate::console::state::Front;
@@ -214,4 +217,72 @@ fn home_goes_back_into_plugs_that_were_left_and_says_how_many_joints_have_none()
     desk.says("Enter: go on with the plugs, 14 joints have none yet.");
     desk.keys("<Enter>");
     desk.says("Enter: nudge pin 26");
+}
+
+#[test]
+fn a_practice_robot_that_is_switched_on_says_that_the_work_of_hands_in_the_logbook_is_not_done_to_it()
+ {
+    let joint = JointName::new("LF", JointKind::Femur);
+    let horn = |turn_teeth| What::Horn {
+        joint: joint.clone(),
+        teeth: 25,
+        arms: 1,
+        came_out_deg: 3.0,
+        turn_teeth,
+        arm: 0,
+        margin_deg: 20.0,
+        margins_deg: None,
+    };
+    let replaced = What::ServoReplaced {
+        joint: joint.clone(),
+        servo: "21".into(),
+    };
+    let exchanged = What::PlugsExchanged {
+        pins: (Copper(pin(22)), Copper(pin(23))),
+    };
+    for (what, by_hand) in [
+        (horn(0), false),
+        (horn(2), true),
+        (replaced, true),
+        (exchanged, true),
+    ] {
+        let mut desk = Desk::supplied();
+        let next = desk.row(1);
+        let write = |desk: &mut Desk, what: &What| {
+            let (book, _) = desk.state.work.book_and_file_mut();
+            let whats = std::slice::from_ref(what);
+            book.append(whats, "2026-03-14T10:22:05Z")
+                .expect("a good one");
+        };
+        let found = |desk: &mut Desk| {
+            desk.event(Event::Found {
+                hello: hello(2),
+                rate: 250_000,
+            });
+        };
+        write(&mut desk, &what);
+        found(&mut desk);
+        let as_new = desk
+            .row(1)
+            .starts_with("The practice robot is as new: what hands did");
+        assert_eq!(as_new, by_hand, "{what:?}");
+        if by_hand {
+            desk.keys("<Enter>");
+        }
+        assert_eq!(desk.row(1), next, "it is said once");
+        // Taken back, it does not count; and hands did it to a real robot.
+        let entry = desk.state.work.entries().last().expect("it").n;
+        let practice = desk
+            .state
+            .bench
+            .place
+            .replace(Place::Port("/dev/ttyUSB0".into()));
+        found(&mut desk);
+        assert_eq!(desk.state.troubles, []);
+        desk.keys("<Enter>");
+        desk.state.bench.place = practice;
+        write(&mut desk, &What::Undo { entry });
+        found(&mut desk);
+        assert_eq!(desk.row(1), next);
+    }
 }
