@@ -550,8 +550,8 @@ fn a_foot_is_put_down_on_the_sheet_and_the_console_says_where_it_would_be_seen()
         let screen = console.screen();
         let mut numbers = screen.lines().filter_map(|row| {
             let (_, rest) = row.split_once(name)?;
-            let number = rest.split_whitespace().next()?.replace('−', "-");
-            number.parse().ok()
+            let number = rest.split([' ', ',']).find(|it| !it.is_empty())?;
+            number.replace('−', "-").parse().ok()
         });
         numbers.next().unwrap_or_else(|| panic!("{screen}"))
     };
@@ -569,13 +569,12 @@ fn a_foot_is_put_down_on_the_sheet_and_the_console_says_where_it_would_be_seen()
     jog("<Down>", &|| at("│up ") < -70.0);
     jog("<Left>", &|| at("│out ") < 112.0);
     jog("<Down>", &|| {
-        console.screen().contains("simulated: sheet ") || console.screen().contains("hum, sheet ")
+        let screen = console.screen();
+        screen.contains("simulated: sheet x ") || screen.contains("hum, sheet x ")
     });
     // A clean sheet's zero is below the body's: left front of it. The foot is commanded no lower than it presses.
     let screen = console.screen();
-    let (_, seen) = screen.split_once("sheet ").expect("it is told");
-    let mut numbers = seen.split(", ").map(|it| it.parse::<f64>().expect("whole"));
-    let (x, y) = (numbers.next().expect("x"), numbers.next().expect("y"));
+    let (x, y) = (at("sheet x "), at(" y "));
     // The mount stands at 85, 55 and the leg points to 45 degrees.
     let out = at("│out ") * std::f64::consts::FRAC_1_SQRT_2;
     assert!(
@@ -583,4 +582,6 @@ fn a_foot_is_put_down_on_the_sheet_and_the_console_says_where_it_would_be_seen()
         "{screen}"
     );
     assert!(at("│up ") < -130.0, "{screen}");
+    // What is seen comes before a way that looks free.
+    console.see("The foot stands on the sheet: farther down only presses.");
 }
