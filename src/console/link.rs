@@ -528,7 +528,9 @@ pub fn what_was_asked(asked: &Asked) -> String {
             Ask::Guard { pin, .. } => format!("guard of pin {pin}"),
             Ask::Go { .. } => "a move".into(),
             Ask::Limp { .. } => "limp".into(),
-            Ask::Slew { .. } | Ask::Sense { .. } | Ask::Trip { .. } => "a setting".into(),
+            Ask::Slew { .. } | Ask::Sense { .. } | Ask::Trip { .. } | Ask::Silence { .. } => {
+                "a setting".into()
+            }
         },
         Asked::NoTrip => "a setting".into(),
         Asked::Quiet => "a reading".into(),

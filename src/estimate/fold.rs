@@ -201,6 +201,7 @@ impl Fold {
         match &entry.what {
             What::ServoPlaced { servo, .. } => self.place(index, servo),
             What::ServoReplaced { servo, .. } => {
+                self.joints[index].known.leg_off = false;
                 self.joints[index].replace_servo(entry.n);
                 self.place(index, servo);
                 // What moved nothing may have been the old servo: the new one's plug is tried again.
@@ -226,6 +227,7 @@ impl Fold {
             &What::HornRead { angle_deg, .. } => {
                 self.joints[index].known.horn_angles.push(angle_deg);
             }
+            &What::Leg { on, .. } => self.joints[index].known.leg_off = !on,
             &What::HornEnd {
                 toward, angle_deg, ..
             } => {

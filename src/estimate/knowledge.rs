@@ -5,8 +5,8 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::marks;
 use super::turning::Turned;
+use super::{horns, marks};
 use crate::calibration::logbook::{
     Dead, End, EndKind, JointName, MarkKind, Neighbour, Part, Side, SupplyQuestion, Tool, Verdict,
     Way, Why,
@@ -70,6 +70,8 @@ pub struct JointKnown {
     pub horn_angles: Vec<f64>,
     /// At which angles its bare arm stood at the near and the far end of its servo's own travel, since then.
     pub horn_ends: [Option<f64>; 2],
+    /// Its leg is unscrewed from the horn.
+    pub leg_off: bool,
     /// Rough bounds, µs.
     pub bounds: Option<Span>,
     /// The marks that count.
@@ -206,6 +208,23 @@ pub struct HornKnown {
     pub margins_deg: Option<(f64, f64)>,
 }
 
+impl HornKnown {
+    /// The seat that was chosen.
+    pub fn seat(&self) -> horns::Seat {
+        let share = |n: f64, of: u32| 360.0 * n / f64::from(of);
+        let turned =
+            share(f64::from(self.turn_teeth), self.teeth) + share(f64::from(self.arm), self.arms);
+        horns::Seat {
+            turn_teeth: self.turn_teeth,
+            arm: self.arm,
+            middle_deg: self.came_out_deg + turned,
+            margin_deg: self
+                .margins_deg
+                .unwrap_or((self.margin_deg, self.margin_deg)),
+        }
+    }
+}
+
 /// The servo supply.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SupplyKnown {
@@ -314,6 +333,7 @@ impl JointKnown {
             horn: None,
             horn_angles: Vec::new(),
             horn_ends: [None; 2],
+            leg_off: false,
             bounds: None,
             marks: Vec::new(),
             expected: marks::Settings::new(Pulse::CENTRE.us(), 0.0, 1.0),

@@ -5,7 +5,7 @@
 
 use super::hand::{Hand, STEP_MOST_US, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, all_have, leave_out_unplugged, only_one, say_unplugged, seats};
+use super::seat::{Bench, LeftOut, Seat, all_have, leave_out, only_one, say_left_out, seats};
 use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
 use crate::calibration::logbook::{End, JointName, What};
 use crate::estimate::Knowledge;
@@ -56,7 +56,7 @@ pub struct BoundsMind {
     side: End,
     number: usize,
     free: Vec<Pulse>,
-    without_plug: usize,
+    left_out: LeftOut,
 }
 
 /// The machine that finds rough bounds.
@@ -70,7 +70,7 @@ impl Bounds {
 
     pub(super) fn from_seats(mut seats: Vec<Seat>, bench: Bench) -> Bounds {
         let only = only_one(&seats);
-        let without_plug = leave_out_unplugged(&mut seats);
+        let left_out = leave_out(&mut seats);
         seats.retain(|it| !it.bounded && it.limits.is_none());
         let mut mind = BoundsMind {
             seats,
@@ -80,7 +80,7 @@ impl Bounds {
             side: End::Far,
             number: 1,
             free: Vec::new(),
-            without_plug,
+            left_out,
         };
         mind.begin();
         Machine::of(mind, Hand::new(&bench.awake))
@@ -317,7 +317,7 @@ impl Mind for BoundsMind {
                 "BOUNDS ARE DONE",
                 &all_have(self.only.as_ref(), "rough bounds"),
             );
-            say_unplugged(&mut step, self.without_plug);
+            say_left_out(&mut step, self.left_out);
             return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);

@@ -4,7 +4,7 @@
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, direction, say_unplugged, seats};
+use super::seat::{Bench, LeftOut, Seat, direction, say_left_out, seats};
 use super::words::{Answer, Picture, Scope, Step, Wants, joints_have, wrapped};
 use crate::calibration::logbook::{Side, What};
 use crate::calibration::model::{JointKind, Links, Robot};
@@ -66,7 +66,7 @@ pub struct CheckMind {
     /// How many of them were read before this machine began.
     read_before: usize,
     without_line: usize,
-    without_plug: usize,
+    left_out: LeftOut,
 }
 
 /// The machine that checks.
@@ -116,13 +116,14 @@ impl Check {
     }
 
     pub(super) fn from_seats(mut seats: Vec<(Seat, f64)>, bench: Bench) -> Check {
-        let all = seats.len();
-        seats.retain(|(it, _)| it.pin.is_some());
-        let without_plug = all - seats.len();
+        let left_out = LeftOut {
+            plugs: seats.extract_if(.., |(it, _)| it.pin.is_none()).count(),
+            legs: seats.extract_if(.., |(it, _)| it.leg_off).count(),
+        };
         let all = seats.len();
         seats.retain(|(it, _)| it.line.is_some());
         let mind = CheckMind {
-            without_plug,
+            left_out,
             without_line: all - seats.len(),
             state: if seats.is_empty() {
                 State::Over
@@ -295,7 +296,7 @@ impl Mind for CheckMind {
             let mut step = Step::over("Check", "CHECK IS DONE", &self.verdict());
             step.lines = self.lines();
             step.wrong = !self.off().is_empty();
-            say_unplugged(&mut step, self.without_plug);
+            say_left_out(&mut step, self.left_out);
             return step;
         };
         let (name, pulse) = (&seat.name, target(seat));

@@ -27,6 +27,18 @@ pub const HOLD_MS: u32 = 250;
 /// How fast joints move here, µs of pulse a second: about 40 degrees a second, a foot at 200 mm well below 250 mm/s.
 pub const SLEW_US_PER_S: u32 = 400;
 
+/// The board's own silence times, as it starts with them.
+const USUAL_SILENCE: Ask = Ask::Silence {
+    freeze_ms: 500,
+    limp_ms: 10_000,
+};
+
+/// Those while a horn is bare: limp as soon as it would freeze.
+const BARE_SILENCE: Ask = Ask::Silence {
+    freeze_ms: 500,
+    limp_ms: 500,
+};
+
 /// Seconds counted down before a joint wakes.
 pub const COUNT_S: u8 = 3;
 
@@ -187,10 +199,14 @@ impl Hand {
         self.ground.insert(pin, ground);
     }
 
-    /// The builder says that nothing hangs on this pin's horn: all pulses are confirmed until it is covered again.
-    pub fn uncover(&mut self, pin: Pin) {
+    /// The builder says that nothing hangs on this pin's horn: these pulses are confirmed until it is covered again.
+    ///
+    /// A board that hears nothing of its host lets it go limp then, and does not only freeze it: it may press on its
+    /// servo's own end.
+    pub fn uncover(&mut self, pin: Pin, span: Span) {
         self.bare.insert(pin);
-        self.confirm(pin, (Pulse::MIN, Pulse::MAX));
+        self.confirm(pin, span);
+        self.once(BARE_SILENCE);
     }
 
     /// Limp, and back to the one pulse that every servo can stand at: something will hang on this pin's horn again.
@@ -198,8 +214,10 @@ impl Hand {
         let centre = (Pulse::CENTRE, Pulse::CENTRE);
         self.limp(pin);
         self.confirm(pin, centre);
-        if self.bare.remove(&pin) {
+        if self.bare.contains(&pin) {
             self.set_guard(pin, centre);
+            self.standing.retain(|it| *it != BARE_SILENCE);
+            self.ask(USUAL_SILENCE);
         }
     }
 

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, leave_out_unplugged, say_unplugged, seats};
+use super::seat::{Bench, LeftOut, Seat, say_left_out, seats};
 use super::words::{Answer, Detail, Picture, Scope, Step, wrapped};
 use crate::calibration::logbook::{End, Verdict, What};
 use crate::calibration::model::JointKind;
@@ -65,8 +65,13 @@ enum State {
     Unscrew,
     /// The bare arm turns slowly to where its servo ends.
     Lead(Lead),
-    /// Limp there: at which angle?
-    AtEnd(End),
+    /// Limp after a stretch: did it turn on to the last?
+    Turned(Lead),
+    /// Limp there: at which angle? It came there just now, or nobody knows any more where it stands.
+    AtEnd {
+        toward: End,
+        just_now: bool,
+    },
     /// The bare arm goes back to mid-travel.
     Back,
     /// Limp: which of these seats?
@@ -97,7 +102,7 @@ pub struct HornsMind {
     /// Its teeth were said, its arms were: where it was left between them it goes on.
     told_teeth: bool,
     told_arms: bool,
-    without_plug: usize,
+    left_out: LeftOut,
     /// How many were looked at.
     looked: usize,
     /// Servos that their test alone did not find good, by their numbers.
@@ -159,10 +164,11 @@ impl Horns {
     }
 
     pub(super) fn from_seats(mut seats: Vec<Seat>, named: bool, bench: Bench) -> Horns {
-        let without_plug = leave_out_unplugged(&mut seats);
-        seats.retain(|it| named || !it.has_horn);
+        let plugs = seats.extract_if(.., |it| it.pin.is_none()).count();
+        let left_out = LeftOut { plugs, legs: 0 };
+        seats.retain(|it| named || !it.has_horn || it.leg_off);
         let mut mind = HornsMind {
-            without_plug,
+            left_out,
             looked: 0,
             unfit: BTreeMap::new(),
             needs: [None; 3],
@@ -186,6 +192,13 @@ impl HornsMind {
     fn begin(&mut self) {
         self.state = match self.seats.get(self.at) {
             None => State::Over,
+            // Left while its leg was off and its seat was chosen: that is done first.
+            Some(Seat {
+                leg_off: true,
+                horn: Some(it),
+                horn_angles,
+                ..
+            }) if horn_angles.is_empty() => State::Turn(*it),
             Some(seat) if seat.needed_deg.is_none() => State::NeededFrom,
             Some(seat) if seat.servo.is_none() => State::Servo,
             Some(_) => self.after_servo(),
@@ -217,7 +230,7 @@ impl HornsMind {
             (State::Ready | State::Choose { .. }, Answer::Value(_)) => {
                 travel_deg = Some(self.travel_deg)
             }
-            (State::Ready | State::Unscrew, Answer::Pick(_)) => measured = true,
+            (State::Ready | State::Unscrew, Answer::Pick(1)) => measured = true,
             _ => return Vec::new(),
         }
         vec![What::ServoKind {
@@ -362,7 +375,7 @@ impl HornsMind {
             // A horn that is turned takes with it what was found of the joint before.
             records.extend(seat.anew());
         }
-        if stays && !self.measured {
+        if stays && !seat.leg_off {
             self.next_joint();
             return Turn::On(records);
         }
@@ -397,7 +410,7 @@ impl Mind for HornsMind {
                 _ => "every horn here was looked at".to_string(),
             };
             let mut step = Step::over("Horns", "HORNS ARE DONE", &done);
-            say_unplugged(&mut step, self.without_plug);
+            say_left_out(&mut step, self.left_out);
             return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);
@@ -505,15 +518,29 @@ impl Mind for HornsMind {
             (State::Angle, Answer::Value(deg)) if (-180.0..=180.0).contains(deg) => {
                 return self.read(*deg);
             }
-            (State::Unscrew, Answer::Enter) => self.state = self.leads(),
-            (State::Lead(lead), Answer::Enter) => self.state = State::AtEnd(lead.toward),
-            (State::AtEnd(_), Answer::Again) => self.state = self.leads(),
-            (State::AtEnd(end), Answer::Value(deg)) => {
-                let end = *end;
-                return self.ended(end, *deg);
+            (State::Unscrew, Answer::Pick(0)) => return Turn::Kept,
+            (State::Unscrew, Answer::Pick(1)) => {
+                self.state = self.leads();
+                return Turn::On(self.screws(false));
+            }
+            (State::Lead(lead) | State::Turned(lead), Answer::None) => {
+                self.state = State::AtEnd {
+                    toward: lead.toward,
+                    just_now: true,
+                };
+            }
+            (State::Turned(lead), Answer::Enter) => self.state = State::Lead(lead.on()),
+            (State::AtEnd { .. }, Answer::Again) => self.state = State::Unscrew,
+            (State::AtEnd { toward, .. }, Answer::Value(deg)) => {
+                let toward = *toward;
+                return self.ended(toward, *deg);
             }
             (State::Choose { .. }, Answer::Pick(k)) => return self.chosen(*k),
-            (State::Turn(_), Answer::Enter) => self.next_joint(),
+            (State::Turn(_), Answer::Enter) => {
+                let on = self.screws(true);
+                self.next_joint();
+                return Turn::On(on);
+            }
             (State::Over | State::Stay, Answer::Enter) => return Turn::Leave,
             _ => return Turn::Ignored,
         }
@@ -527,10 +554,15 @@ impl Mind for HornsMind {
     fn poll(&mut self, now_ms: u64) -> bool {
         match &mut self.state {
             State::Lead(lead) => {
-                if lead.goes_on(now_ms) {
-                    return true;
+                if !lead.goes_on(now_ms) {
+                    self.state = match lead.is_at_the_last() {
+                        true => State::AtEnd {
+                            toward: lead.toward,
+                            just_now: true,
+                        },
+                        false => State::Turned(*lead),
+                    };
                 }
-                self.state = State::AtEnd(lead.toward);
                 true
             }
             State::Back => match self.choice() {
@@ -544,14 +576,23 @@ impl Mind for HornsMind {
         }
     }
 
+    fn interrupted(&mut self) {
+        if let State::Lead(_) | State::Turned(_) | State::AtEnd { .. } = self.state {
+            self.state = State::Unscrew;
+        }
+    }
+
     fn enter(&mut self, hand: &mut Hand) {
         let Some(pin) = self.seats.get(self.at).and_then(|it| it.pin) else {
             hand.limp_mine();
             return;
         };
         if let State::Lead(lead) = &mut self.state {
-            lead.enter(pin, hand);
-            return;
+            if lead.enter(pin, hand) {
+                return;
+            }
+            // Hands may have been in since.
+            self.state = State::Unscrew;
         }
         hand.limp_others(pin);
         if self.state == State::Angle {
@@ -561,8 +602,10 @@ impl Mind for HornsMind {
             hand.bell();
             return;
         }
-        if matches!(self.state, State::AtEnd(end) if !own::has_come_to(end, hand.pulse(pin))) {
-            // It went limp on the way, or the answer was taken back: nobody knows where the arm stands.
+        if let State::AtEnd { just_now, .. } = &mut self.state
+            && !std::mem::take(just_now)
+        {
+            // The answer was taken back, or all went limp: nobody knows where the arm stands.
             self.state = State::Unscrew;
         }
         hand.cover(pin);

@@ -56,7 +56,7 @@ pub fn lacks(knowledge: &Knowledge, at: JointRef) -> Option<Work> {
     if !has_plug(knowledge, at) {
         return Some(Work::Plugs);
     }
-    if lacks_horn(knowledge, at) {
+    if known.leg_off || lacks_horn(knowledge, at) {
         return Some(Work::Horns);
     }
     if joint.limits.is_some() && known.source != Source::Nothing {

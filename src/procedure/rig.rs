@@ -24,6 +24,8 @@ pub(super) struct Rig<P> {
     /// What the next request hears instead of being done; counted down at each.
     pub(super) mishap: Option<(usize, Mishap)>,
     n: u64,
+    /// How long the board waits for its host until it freezes, and until all goes limp.
+    pub(super) silence_ms: (u32, u32),
 }
 
 /// What can happen to a request.
@@ -97,6 +99,7 @@ impl<P: Procedure> Rig<P> {
             bells: 0,
             mishap: None,
             n: 0,
+            silence_ms: (500, 10_000),
         };
         let first = rig.it.begin(0);
         rig.perform(first);
@@ -135,7 +138,7 @@ impl<P: Procedure> Rig<P> {
         };
         let centre = (Pulse::CENTRE, Pulse::CENTRE);
         match (step.big, answer) {
-            ("UNSCREW THE LEG", Answer::Enter) => {
+            ("UNSCREW THE LEG", Answer::Pick(1)) => {
                 (wire.bare, wire.ground) = (true, (Pulse::MIN, Pulse::MAX));
             }
             ("SCREW THE LEG ON" | "TURN THE HORN", Answer::Enter) if wire.bare => {
@@ -169,7 +172,7 @@ impl<P: Procedure> Rig<P> {
         self.pins.values_mut().for_each(|wire| wire.pulse = None);
     }
 
-    fn hear(&mut self, heard: Heard) {
+    pub(super) fn hear(&mut self, heard: Heard) {
         let todo = self.it.heard(&heard, self.now_ms);
         self.perform(todo);
     }
@@ -328,6 +331,7 @@ impl<P: Procedure> Rig<P> {
             }
             Ask::Slew { us_per_s, .. } => assert!(*us_per_s <= 400),
             Ask::Sense { .. } | Ask::Trip { .. } => {}
+            Ask::Silence { freeze_ms, limp_ms } => self.silence_ms = (*freeze_ms, *limp_ms),
         }
         Ok(())
     }

@@ -4,6 +4,7 @@ use super::words::{Scope, Step, wrapped};
 use crate::calibration::logbook::{End, JointName, MarkKind, Part, Side, Way, What, Why};
 use crate::calibration::model::{Joint, JointKind, JointRef, Span};
 use crate::estimate::Knowledge;
+use crate::estimate::horns::Seat as HornSeat;
 use crate::estimate::knowledge::JointKnown;
 use crate::estimate::marks::Settings;
 use crate::units::{Pin, Pulse};
@@ -70,6 +71,10 @@ pub(super) struct Seat {
     pub(super) limits: Option<Span>,
     pub(super) guard: Option<Span>,
     pub(super) has_horn: bool,
+    /// The seat that was chosen for it last.
+    pub(super) horn: Option<HornSeat>,
+    /// Its leg is off the horn.
+    pub(super) leg_off: bool,
     /// At which angles its horn was read to come out so far.
     pub(super) horn_angles: Vec<f64>,
     /// And where its bare arm stood at the near and the far end of the servo's own travel.
@@ -127,6 +132,8 @@ impl Seat {
             limits: joint.limits,
             guard: joint.guard,
             has_horn: known.horn.is_some(),
+            horn: known.horn.map(|it| it.seat()),
+            leg_off: known.leg_off,
             horn_angles: known.horn_angles.clone(),
             horn_ends: known.horn_ends,
         }
@@ -250,11 +257,20 @@ fn ground(known: &JointKnown, joint: &Joint) -> Span {
     (low.min(high), high)
 }
 
-/// Leaves out the joints for which no plug is known, and counts them.
-pub(super) fn leave_out_unplugged(seats: &mut Vec<Seat>) -> usize {
-    let all = seats.len();
-    seats.retain(|it| it.pin.is_some());
-    all - seats.len()
+/// How many joints were left out of the work, and why.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct LeftOut {
+    /// No plug is known.
+    pub(super) plugs: usize,
+    /// Their leg is off its horn.
+    pub(super) legs: usize,
+}
+
+/// Leaves out the joints for which no plug is known, and those whose leg is off its horn.
+pub(super) fn leave_out(seats: &mut Vec<Seat>) -> LeftOut {
+    let plugs = seats.extract_if(.., |it| it.pin.is_none()).count();
+    let legs = seats.extract_if(.., |it| it.leg_off).count();
+    LeftOut { plugs, legs }
 }
 
 /// The joint that the work is about, where it is about one alone.
@@ -273,18 +289,33 @@ pub(super) fn all_have(only: Option<&JointName>, what: &str) -> String {
     }
 }
 
-/// The last step of work in which joints were left out for want of a plug: it says so.
-pub(super) fn say_unplugged(step: &mut Step, count: usize) {
-    if count == 0 {
-        return;
-    }
-    step.wrong = true;
-    step.next = "Enter leaves: find the plugs first, a joint here has none.".to_string();
-    step.lines.extend(wrapped(&format!(
-        "! {count} of the joints here {} no known plug and {} left out",
-        if count == 1 { "has" } else { "have" },
-        if count == 1 { "was" } else { "were" },
-    )));
+/// The last step of work in which joints were left out: it says so.
+pub(super) fn say_left_out(step: &mut Step, left_out: LeftOut) {
+    let mut say = |count: usize, next: &str, why: &str| {
+        if count == 0 {
+            return;
+        }
+        let (have, were) = match count {
+            1 => ("has", "was"),
+            _ => ("have", "were"),
+        };
+        step.wrong = true;
+        step.next = next.to_string();
+        step.lines.extend(wrapped(&format!(
+            "! {count} of the joints here {have} {why} and {were} left out"
+        )));
+    };
+    let LeftOut { plugs, legs } = left_out;
+    say(
+        legs,
+        "Enter leaves: a leg here is off its horn. Go on with it in Horns first.",
+        "a leg that is off its horn",
+    );
+    say(
+        plugs,
+        "Enter leaves: find the plugs first, a joint here has none.",
+        "no known plug",
+    );
 }
 
 /// The way that an angle's growth (or its fall) moves the foot, as a person sees it on the robot.
@@ -332,6 +363,8 @@ pub(super) mod samples {
             limits: None,
             guard: None,
             has_horn: false,
+            horn: None,
+            leg_off: false,
             horn_angles: Vec::new(),
             horn_ends: [None; 2],
         }

@@ -45,6 +45,13 @@ pub enum Ask {
         /// The longest.
         high: Pulse,
     },
+    /// How long the board waits for its host before it freezes, and before all goes limp.
+    Silence {
+        /// The first, ms.
+        freeze_ms: u32,
+        /// The second, ms.
+        limp_ms: u32,
+    },
     /// A pin's top speed from its next move on.
     Slew {
         /// The pin.

@@ -156,7 +156,11 @@ impl Bench {
             Event::Answer { ticket, result } => self.answers.push((ticket, result)),
             Event::Awake(pin) => self.woken.push(pin),
             Event::WentLimp { by: By::Trip } => self.tripped = true,
-            Event::Opened { .. } | Event::Found { .. } | Event::Where(_) | Event::Sense(_) => {}
+            Event::Opened { .. }
+            | Event::Found { .. }
+            | Event::Where(_)
+            | Event::Silence { .. }
+            | Event::Sense(_) => {}
             other => self.mishaps.push(format!("{other:?}")),
         }
     }

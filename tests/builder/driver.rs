@@ -465,6 +465,7 @@ fn request(ask: &Ask) -> Request {
             hold_ms,
         },
         Ask::Limp { pins } => Request::Limp { pins },
+        Ask::Silence { freeze_ms, limp_ms } => Request::Silence { freeze_ms, limp_ms },
         Ask::Guard { pin, low, high } => Request::Guard { pin, low, high },
         Ask::Slew { pin, us_per_s } => Request::Slew {
             pin: Some(pin),

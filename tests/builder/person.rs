@@ -158,6 +158,7 @@ impl Person {
                 Detail::Peck(news) => self.felt(step, news, seen, now),
                 other => panic!("a peck without a box: {other:?}"),
             },
+            Wants::Pick { .. } if step.big == "UNSCREW THE LEG" => self.hands(step),
             Wants::Pick { options, start } => Act::Say(self.picks(step, options, *start, now)),
             Wants::Value { start, .. } => self.types(step, *start, now),
             Wants::Text { .. } if step.big == "WRITE A STICKER" => {
@@ -173,8 +174,10 @@ impl Person {
                 Act::Say(Answer::Text(format!("{:02}", index(at) + 31)))
             }
             Wants::Text { start } => Act::Say(Answer::Text(start.clone())),
+            Wants::YesNo if step.picture.detail == (Detail::LegOff { to_do: false }) => {
+                self.looks_at_the_arm(step, now)
+            }
             Wants::YesNo => self.yes_or_no(step, now),
-            Wants::Enter if step.big == "ENTER WHEN IT STOPS" => self.looks_at_the_arm(step, now),
             Wants::Enter => self.hands(step),
             Wants::Over => {
                 self.told_last.clone_from(&step.next);
@@ -297,9 +300,11 @@ impl Person {
             return Act::Wait;
         }
         self.arm.1 += 1;
-        match self.arm.1 {
-            1 => Act::Wait,
-            _ => Act::Say(Answer::Enter),
+        match (step.big, self.arm.1) {
+            // A stretch ended with the piece that he has just seen it turn.
+            ("DID IT TURN ON?", 1) => Act::Say(Answer::Enter),
+            (_, 1) => Act::Wait,
+            _ => Act::Say(Answer::None),
         }
     }
 
@@ -450,7 +455,7 @@ impl Person {
                 let (leg, joint) = name.expect("a joint");
                 Act::ByHand(Box::new(move |hands| {
                     hands.unscrew_leg(leg, joint).expect("it is limp");
-                    Answer::Enter
+                    Answer::Pick(1)
                 }))
             }
             ("SCREW THE LEG ON", _) => {

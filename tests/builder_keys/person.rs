@@ -176,9 +176,12 @@ impl Person {
             };
             return pick(screen, how);
         }
-        if says("Enter as soon as the bare arm turns no farther") {
+        if says("Take the leg of ") {
+            return pick(screen, "the leg is off");
+        }
+        if says("n as soon as the bare arm turns no farther") {
             return match senses.arm_rests(screen) {
-                true => Act::PressLate("<Enter>".into()),
+                true => Act::PressLate("n".into()),
                 false => Act::Wait,
             };
         }
@@ -202,8 +205,8 @@ impl Person {
         let by_hand = [
             "Exchange the plugs in",
             "Turn the horn:",
-            "Unscrew ",
             "Screw ",
+            "Did the bare arm turn on",
             "Put the gauge to the joint.",
         ];
         if by_hand.iter().any(|it| says(it)) {

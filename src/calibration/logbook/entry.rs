@@ -171,6 +171,13 @@ pub enum What {
         /// What the gauge said, degrees.
         angle_deg: f64,
     },
+    /// The leg was unscrewed from the horn of this joint, or screwed on again: while it is off nothing else is done with it.
+    Leg {
+        /// Which joint.
+        joint: JointName,
+        /// It is on.
+        on: bool,
+    },
     /// With the leg unscrewed from the horn: the angle at which its bare arm stood when the servo had come to the end
     /// of its own travel.
     HornEnd {
@@ -358,6 +365,7 @@ impl What {
             | What::Needed { joint, .. }
             | What::HornRead { joint, .. }
             | What::HornEnd { joint, .. }
+            | What::Leg { joint, .. }
             | What::Horn { joint, .. }
             | What::Bounds { joint, .. }
             | What::Mark { joint, .. }

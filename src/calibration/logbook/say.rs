@@ -54,6 +54,8 @@ impl fmt::Display for What {
             What::HornRead { joint, angle_deg } => {
                 write!(f, "{joint}: horn came out at {angle_deg}°")
             }
+            What::Leg { joint, on: true } => write!(f, "{joint}: leg on its horn again"),
+            What::Leg { joint, on: false } => write!(f, "{joint}: leg off its horn"),
             What::HornEnd {
                 joint,
                 toward,

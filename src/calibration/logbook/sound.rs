@@ -125,7 +125,7 @@ impl What {
                 measured: true,
                 ..
             } => Some("found a travel for all servos and that each is measured, expected one of them".into()),
-            What::HornsOn { .. } => None,
+            What::HornsOn { .. } | What::Leg { .. } => None,
             What::ServoKind { travel_deg, .. } => travel_deg.and_then(angle),
             What::Needed {
                 low_deg, high_deg, ..

@@ -37,7 +37,11 @@ pub struct Pending {
 /// These entries are about to be recorded.
 pub(super) fn decided(state: &mut State, whats: &[What]) {
     let practice = state.practice();
-    let measured = state.work.known().servo_kind.measured;
+    let joints = state.work.known().joints.iter();
+    let off: Vec<JointName> = joints
+        .filter(|it| it.leg_off)
+        .map(|it| it.name.clone())
+        .collect();
     let Some(guided) = state.guided.as_mut().filter(|_| practice) else {
         return;
     };
@@ -62,7 +66,7 @@ pub(super) fn decided(state: &mut State, whats: &[What]) {
             }
             What::Horn { joint, .. } => {
                 guided.by_hand.at_enter.extend(horn(what));
-                if measured {
+                if off.contains(joint) {
                     guided.by_hand.at_enter.push(ByHand::ScrewLegOn {
                         leg: joint.leg.clone(),
                         joint: joint.kind.word(),
@@ -249,7 +253,7 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
     let unscrews = picture.detail == Detail::LegOff { to_do: true };
     let hands = &mut guided.by_hand;
     match answer {
-        Answer::Enter if unscrews => {
+        Answer::Pick(1) if unscrews => {
             return vec![Effect::ByHand(ByHand::UnscrewLeg {
                 leg: name.leg,
                 joint: name.kind.word(),
@@ -257,6 +261,12 @@ pub(super) fn before(state: &mut State, answer: &Answer) -> Vec<Effect> {
         }
         Answer::Text(number) => hands.number = Some(number.clone()),
         Answer::Undo => hands.at_enter.clear(),
+        // What hands had begun they end before they go.
+        Answer::Leave => {
+            let acts: Vec<ByHand> = hands.at_enter.drain(..).collect();
+            state.hands_did.extend(acts.iter().cloned());
+            return acts.into_iter().map(Effect::ByHand).collect();
+        }
         Answer::Enter | Answer::None => {
             let mut acts: Vec<ByHand> = hands.at_enter.drain(..).collect();
             state.hands_did.extend(acts.iter().cloned());

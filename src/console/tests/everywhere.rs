@@ -369,10 +369,18 @@ fn answer(desk: &mut Desk, turn: usize, odd: bool) {
     match desk.step().wants {
         Wants::Wait => desk.wait(50 * MS),
         Wants::Value { start: Some(_), .. } => desk.keys("<Enter>"),
-        Wants::Value { unit: "°", .. } => {
+        Wants::Value {
+            unit: "°",
+            low,
+            high,
+            ..
+        } => {
             // The horn of an odd one has slipped since.
             let slipped = odd && desk.state.page == PageId::Work(Task::Check);
             let angle = angle(desk) + if slipped { 9.0 } else { 0.0 };
+            // At its servo's own end a bare arm is limp, and far from where the leg stood.
+            let fits = (low..=high).contains(&angle);
+            let angle = if fits { angle } else { (low + high) / 2.0 };
             typed(desk, &format!("{angle:.1}"));
         }
         Wants::Value { low, high, .. } => typed(desk, &format!("{}", (low + high) / 4.0)),
@@ -393,6 +401,12 @@ fn answer(desk: &mut Desk, turn: usize, odd: bool) {
             let leg = ["e", "d", "c", "r", "f", "v"][usize::from(place / 3)];
             let joint = ["u k", "i k", "o j"][usize::from(place % 3)];
             desk.keys(&format!("{leg} {joint} <Enter>"));
+        }
+        Wants::Pick { .. } if odd && desk.state.page == PageId::Work(Task::Horns) => {
+            match desk.step().big {
+                "HOW FAR DOES IT TURN?" | "UNSCREW THE LEG" => desk.keys("j <Enter>"),
+                _ => desk.keys("<Enter>"),
+            }
         }
         Wants::Pick { .. } if odd => desk.keys("j j j j <Enter>"),
         // Yes at first; once there was more than enough, no more of it.
@@ -471,6 +485,8 @@ fn space_stops_wherever_there_is_anything() {
     // Exchanged plugs are accepted; an edge on two screw heads instead of a gauge.
     walk(opened(Desk::supplied(), Task::Plugs), true, &mut seen);
     walk(opened(Desk::bounded(), Task::Marks), true, &mut seen);
+    // Each servo is measured, with its leg off.
+    walk(opened(Desk::found_plugs(), Task::Horns), true, &mut seen);
     // A joint that the check finds off.
     walk(
         opened(super::guided::joints::measured(), Task::Check),

@@ -12,7 +12,7 @@ use words::summary;
 
 use super::hand::{Hand, STEP_MOST_US, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, leave_out_unplugged, only_one, say_unplugged, seats};
+use super::seat::{Bench, LeftOut, Seat, leave_out, only_one, say_left_out, seats};
 use super::words::{Answer, Ask, Detail, Picture, Scope, Step};
 use crate::calibration::logbook::{End, EndKind, JointName, Why};
 use crate::estimate::Knowledge;
@@ -56,7 +56,7 @@ pub struct EndsMind {
     only: Option<JointName>,
     /// Which joint each pin drives, on the whole robot.
     names: Vec<(Pin, JointName)>,
-    without_plug: usize,
+    left_out: LeftOut,
     bench: Bench,
     at: usize,
     state: State,
@@ -102,7 +102,7 @@ impl Ends {
             .filter_map(|it| Some((it.pin?, it.name.clone())));
         let names = names.collect();
         let only = only_one(&seats);
-        let without_plug = leave_out_unplugged(&mut seats);
+        let left_out = leave_out(&mut seats);
         seats.retain(|seat| named || seat.limits.is_none());
         for seat in &mut seats {
             if seat.ends.iter().any(|found| found.len() < TIMES) {
@@ -114,7 +114,7 @@ impl Ends {
             seats,
             only,
             names,
-            without_plug,
+            left_out,
             bench,
             at: 0,
             state: State::Over,
@@ -173,7 +173,7 @@ impl Mind for EndsMind {
             lines,
         };
         if self.state == State::Over {
-            say_unplugged(&mut step, self.without_plug);
+            say_left_out(&mut step, self.left_out);
         }
         step
     }

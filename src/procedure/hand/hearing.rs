@@ -1,6 +1,6 @@
 //! What the hand asks for next, and what it makes of what was heard.
 
-use super::{Act, At, COUNT_S, Hand, Trouble, Waiting};
+use super::{Act, At, COUNT_S, Hand, Trouble, USUAL_SILENCE, Waiting};
 use crate::procedure::words::{Ask, Do, Heard};
 use crate::units::{Pin, Pulse};
 
@@ -36,6 +36,7 @@ impl Hand {
             self.guard.insert(pin, centre);
             let (low, high) = centre;
             out.push(Do::Ask(Ask::Guard { pin, low, high }));
+            out.push(Do::Ask(USUAL_SILENCE));
         }
         out
     }
@@ -84,7 +85,15 @@ impl Hand {
                 self.guard.clear();
                 self.standing.clear();
             }
-            Heard::Frozen => self.stopped(true, Trouble::Frozen),
+            Heard::Frozen => {
+                self.stopped(true, Trouble::Frozen);
+                // A bare arm may press on its servo's own end: it is not held there.
+                if !self.bare.is_empty() {
+                    let pins: Vec<Pin> = self.bare.iter().copied().collect();
+                    self.at.extend(pins.iter().map(|pin| (*pin, At::Limp)));
+                    return vec![Do::Ask(Ask::Limp { pins })];
+                }
+            }
             Heard::Thawed => {
                 if self.trouble == Some(Trouble::Frozen) {
                     self.trouble = Some(Trouble::Thawed);
@@ -162,9 +171,14 @@ impl Hand {
             }
             Ask::Guard { pin, low, high } => {
                 self.guard.insert(*pin, (*low, *high));
+                if (*low, *high) == (Pulse::CENTRE, Pulse::CENTRE) {
+                    self.bare.remove(pin);
+                }
             }
             Ask::Trip { mv: 0, .. } | Ask::Sense { .. } => {}
-            Ask::Slew { .. } | Ask::Trip { .. } => self.standing.push(ask.clone()),
+            Ask::Slew { .. } | Ask::Trip { .. } | Ask::Silence { .. } => {
+                self.standing.push(ask.clone())
+            }
         }
     }
 }

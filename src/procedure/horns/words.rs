@@ -7,7 +7,6 @@ use crate::estimate::horns::{ARMS, Advice, Seat as HornSeat, TEETH};
 use crate::procedure::hand::Hand;
 use crate::procedure::seat::{Seat, direction};
 use crate::procedure::words::{Wants, wrapped};
-use crate::units::Pulse;
 
 impl HornsMind {
     pub(super) fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
@@ -82,7 +81,7 @@ impl HornsMind {
                     ]
                     .map(str::to_string)
                     .to_vec(),
-                    start: 0,
+                    start: usize::from(self.measured),
                 },
             ),
             State::Travel => (
@@ -132,49 +131,57 @@ impl HornsMind {
             ),
             State::Unscrew => (
                 "UNSCREW THE LEG",
-                format!("Unscrew {name}'s leg from its horn, the horn stays. Hands away, Enter."),
+                format!("Take the leg of {name} off its horn, the horn stays on. Choose, Enter."),
                 match self.lacks() {
                     Lacks::End(end) => format!(
-                        "Its bare arm then turns {}, to the servo's own end. Space stops.",
+                        "Its bare arm then turns {}, after a countdown. Space stops.",
                         seat.moves(end == End::Far)
                     ),
                     _ => "Its bare arm then goes back to mid-travel. Space stops.".to_string(),
                 },
-                Wants::Enter,
+                Wants::Pick {
+                    options: ["the leg is on it", "the leg is off, and hands are away"]
+                        .map(str::to_string)
+                        .to_vec(),
+                    start: 0,
+                },
             ),
             State::Lead(lead) if !lead.is_under_way() => (
                 "HANDS AWAY",
-                format!("Wait: the bare arm of {name} wakes at 1500 µs and turns outward."),
+                format!("Wait: the bare arm of {name} wakes, and turns slowly outward."),
                 "If the leg or another joint moves: Space stops, and the plugs first.".to_string(),
                 Wants::Wait,
             ),
             State::Lead(lead) => (
-                "ENTER WHEN IT STOPS",
-                "Enter as soon as the bare arm turns no farther, or hums: it goes limp."
+                "n WHEN IT STOPS",
+                "n as soon as the bare arm turns no farther, or hums: it goes limp there."
                     .to_string(),
                 format!(
-                    "It turns {}, slowly, to {} µs at most. Space stops.",
-                    seat.moves(lead.toward == End::Far),
-                    match lead.toward {
-                        End::Near => Pulse::MIN,
-                        End::Far => Pulse::MAX,
-                    }
+                    "It turns {}, slowly. Space stops.",
+                    seat.moves(lead.toward == End::Far)
                 ),
-                Wants::Enter,
+                Wants::YesNo,
             ),
-            State::AtEnd(end) if hand.is_busy() => (
+            State::Turned(_) => (
+                "DID IT TURN ON?",
+                "Did the bare arm turn on to the last? Enter yes, and on. n it has stopped."
+                    .to_string(),
+                "It is limp. With Enter it wakes where it is, hands away. Space stops.".to_string(),
+                Wants::YesNo,
+            ),
+            State::AtEnd { .. } if hand.is_busy() => (
                 "WAIT",
                 format!("Wait: the bare arm of {name} goes limp where it is."),
-                format!("It is at the servo's {} end. Space stops.", end.word()),
+                "It is at the servo's own end. Space stops.".to_string(),
                 Wants::Wait,
             ),
-            State::AtEnd(end) => {
-                let (low, high) = self.end_range();
+            State::AtEnd { toward, .. } => {
+                let (low, high) = self.end_range(*toward);
                 (
                     "TYPE THE ANGLE",
                     "Type the angle that the bare arm shows now, then Enter. a: lead it again."
                         .to_string(),
-                    match seat.horn_ends[1 - end.index()] {
+                    match seat.horn_ends[1 - toward.index()] {
                         None => "It is limp. With Enter it turns the other way. Hands away. Space stops.",
                         Some(_) => "It is limp. With Enter it goes to mid-travel. Hands away. Space stops.",
                     }
@@ -228,11 +235,7 @@ impl HornsMind {
                 format!(
                     "Turn the horn: {}. Screw {} on, then Enter.",
                     short(it, seat),
-                    if self.measured {
-                        "it and the leg"
-                    } else {
-                        "it"
-                    }
+                    if seat.leg_off { "it and the leg" } else { "it" }
                 ),
                 "All is limp. Arms are counted the positive way from this one. Space stops."
                     .to_string(),

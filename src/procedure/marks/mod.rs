@@ -10,7 +10,7 @@ mod tests;
 
 use super::hand::Hand;
 use super::machine::{Machine, Mind, Turn};
-use super::seat::{Bench, Seat, Seen, leave_out_unplugged, only_one, seats};
+use super::seat::{Bench, LeftOut, Seat, Seen, leave_out, only_one, seats};
 use super::words::{Answer, Scope, Step};
 use crate::calibration::logbook::{JointName, MarkKind, Side, Tool, What};
 use crate::estimate::Knowledge;
@@ -66,7 +66,7 @@ pub struct MarksMind {
     /// The hands were in the robot: count down before it moves.
     hands_in: bool,
     without_bounds: usize,
-    without_plug: usize,
+    left_out: LeftOut,
     /// What the marks of the present joint say.
     fit: Option<Fit>,
 }
@@ -89,7 +89,7 @@ impl Marks {
         bench: Bench,
     ) -> Marks {
         let only = only_one(&seats);
-        let without_plug = leave_out_unplugged(&mut seats);
+        let left_out = leave_out(&mut seats);
         let all = seats.len();
         seats.retain(|it| it.ground.1.us() - it.ground.0.us() >= 4.0 * TAKE_UP_US);
         let without_bounds = all - seats.len();
@@ -109,7 +109,7 @@ impl Marks {
             step_us: 8.0,
             hands_in: false,
             without_bounds,
-            without_plug,
+            left_out,
             fit: None,
         };
         mind.begin();

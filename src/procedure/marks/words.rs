@@ -6,7 +6,7 @@ use super::{
 use crate::calibration::logbook::{MarkKind, Side, Tool};
 use crate::estimate::marks::{Fit, Unknown};
 use crate::procedure::hand::Hand;
-use crate::procedure::seat::{Seat, all_have, say_unplugged};
+use crate::procedure::seat::{Seat, all_have, say_left_out};
 use crate::procedure::words::{Detail, MarkRow, Picture, Step, Wants, joints_have};
 use crate::units::Pulse;
 
@@ -31,7 +31,7 @@ impl MarksMind {
                     joints_have(self.without_bounds)
                 )];
             }
-            say_unplugged(&mut step, self.without_plug);
+            say_left_out(&mut step, self.left_out);
             return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);
