@@ -7,7 +7,7 @@ use super::hand::{Hand, STEP_MOST_US, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, LeftOut, Seat, all_have, leave_out, only_one, say_left_out, seats};
 use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
-use crate::calibration::logbook::{End, JointName, What};
+use crate::calibration::logbook::{End, JointName, Way, What};
 use crate::estimate::Knowledge;
 use crate::units::Pulse;
 
@@ -144,12 +144,21 @@ impl BoundsMind {
         self.beyond(step + self.step_us(self.room_us() + step))
     }
 
-    /// The step out of so much room, µs: a long one as long as it ends a whole tooth inside half of the needed travel
-    /// of a joint whose horn was looked at; there the mechanism has no end.
+    /// The step out of so much room, µs: a long one as long as it ends a whole tooth inside the needed travel on this
+    /// side, from where the horn was seated; there the mechanism has no end.
     fn step_us(&self, room_us: f64) -> f64 {
-        let seat = self.seats.get(self.at).filter(|it| it.has_horn);
-        let needed = seat.and_then(|it| it.needed_deg);
-        let free_deg = needed.map_or(0.0, |(low, high)| (high - low) / 2.0 - TOOTH_DEG);
+        let of_seat = |it: &Seat| {
+            let (low, high) = it.needed_deg?;
+            let middle = it.horn?.middle_deg;
+            let (below, above) = (middle - low, high - middle);
+            Some(match it.way {
+                Some(way) if (way == Way::Positive) == (self.side == End::Far) => above,
+                Some(_) => below,
+                None => below.min(above),
+            })
+        };
+        let needed_deg = self.seats.get(self.at).and_then(of_seat);
+        let free_deg = needed_deg.map_or(0.0, |it| it - TOOTH_DEG);
         match room_us + LONG_STEP_US <= free_deg * LEAST_US_PER_DEG {
             true => LONG_STEP_US,
             false => STEP_US,
@@ -545,9 +554,32 @@ mod tests {
 
     #[test]
     fn steps_are_long_where_a_horn_that_was_looked_at_lets_no_end_be() {
-        let mut it = seat(JointKind::Femur);
-        it.has_horn = true;
+        let seated = |middle_deg| {
+            let mut it = seat(JointKind::Femur);
+            it.horn = Some(crate::estimate::horns::Seat {
+                turn_teeth: 0,
+                arm: 0,
+                middle_deg,
+                margin_deg: (30.0, 30.0),
+            });
+            it
+        };
         let grounds = [(pin(23), CENTRE)];
+        // A horn that was left 15° off has so much less on one side: to 60° there are 40° from 20°, less a tooth.
+        let off = Bounds::from_seats(vec![seated(20.0)], Bench::default());
+        let mut rig = Rig::new(off, &grounds);
+        rig.say(Answer::Enter);
+        let mut edge = 1500.0;
+        while let Detail::Peck(news) = rig.step().picture.detail {
+            let wanted: f64 = if edge + 20.0 <= 1728.0 { 20.0 } else { 14.0 };
+            assert_eq!(news.to.us(), (edge + wanted).min(2040.0));
+            edge = news.to.us();
+            if edge >= 1800.0 {
+                break;
+            }
+            rig.say(Answer::Free);
+        }
+        let it = seated(5.0);
         let mut rig = Rig::new(Bounds::from_seats(vec![it], Bench::default()), &grounds);
         rig.say(Answer::Enter);
         let mut edge = 1500.0;

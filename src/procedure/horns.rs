@@ -166,7 +166,7 @@ impl Horns {
     pub(super) fn from_seats(mut seats: Vec<Seat>, named: bool, bench: Bench) -> Horns {
         let plugs = seats.extract_if(.., |it| it.pin.is_none()).count();
         let left_out = LeftOut { plugs, legs: 0 };
-        seats.retain(|it| named || !it.has_horn || it.leg_off);
+        seats.retain(|it| named || it.horn.is_none() || it.leg_off);
         let mut mind = HornsMind {
             left_out,
             looked: 0,

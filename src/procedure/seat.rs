@@ -70,7 +70,6 @@ pub(super) struct Seat {
     pub(super) whys: [Option<Why>; 2],
     pub(super) limits: Option<Span>,
     pub(super) guard: Option<Span>,
-    pub(super) has_horn: bool,
     /// The seat that was chosen for it last.
     pub(super) horn: Option<HornSeat>,
     /// Its leg is off the horn.
@@ -131,7 +130,6 @@ impl Seat {
             whys: [why(End::Near), why(End::Far)],
             limits: joint.limits,
             guard: joint.guard,
-            has_horn: known.horn.is_some(),
             horn: known.horn.map(|it| it.seat()),
             leg_off: known.leg_off,
             horn_angles: known.horn_angles.clone(),
@@ -362,7 +360,6 @@ pub(super) mod samples {
             whys: [None, None],
             limits: None,
             guard: None,
-            has_horn: false,
             horn: None,
             leg_off: false,
             horn_angles: Vec::new(),

@@ -39,7 +39,9 @@ impl fmt::Display for What {
             } => {
                 let mut said = Vec::new();
                 said.extend(teeth.map(|it| format!("{it} teeth")));
-                said.extend(arms.map(|it| format!("{it} arms")));
+                said.extend(
+                    arms.map(|it| format!("{it} {}", if it == 1 { "arm" } else { "arms" })),
+                );
                 said.extend(travel_deg.map(|it| format!("{it}° to each side")));
                 said.extend(measured.then(|| "each one's travel measured".to_string()));
                 write!(f, "kind of servo: {}", said.join(", "))

@@ -48,7 +48,7 @@ impl Layer for TakeBack {
         (
             format!("Take back? {}.", self.words),
             match &self.hands {
-                Some(hands) => format!("First {hands}, then Enter. Or Esc."),
+                Some(hands) => format!("First {hands}: Enter, or Esc."),
                 None => "Another page recorded it. Enter takes it back, Esc leaves it.".into(),
             },
         )

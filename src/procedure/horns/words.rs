@@ -52,7 +52,7 @@ impl HornsMind {
             State::Servo => (
                 "WHICH SERVO?",
                 format!("Type the number on the sticker of {name}'s servo, then Enter."),
-                still,
+                "No sticker? Write one now: any short name will do. Space stops.".to_string(),
                 Wants::Text {
                     start: String::new(),
                 },
@@ -131,7 +131,7 @@ impl HornsMind {
             ),
             State::Unscrew => (
                 "UNSCREW THE LEG",
-                format!("Take the leg of {name} off its horn, the horn stays on. Choose, Enter."),
+                format!("Take the leg of {name} off its horn; the horn stays. Choose, Enter."),
                 match self.lacks() {
                     Lacks::End(end) => format!(
                         "Its bare arm then turns {}, after a countdown. Space stops.",
@@ -237,8 +237,10 @@ impl HornsMind {
                     short(it, seat),
                     if seat.leg_off { "it and the leg" } else { "it" }
                 ),
-                "All is limp. Arms are counted the positive way from this one. Space stops."
-                    .to_string(),
+                format!(
+                    "All is limp. Arms are counted {} from the leg's own. Space stops.",
+                    direction(name.kind, seat.yaw_deg, true)
+                ),
                 Wants::Enter,
             ),
             State::Over | State::Stay => {

@@ -215,15 +215,12 @@ fn a_leg_that_is_off_is_remembered_and_comes_on_before_anything_else_is_done() {
     );
     // Its seat was chosen, and it was left before the leg was on.
     it.servo = Some("07".into());
-    (it.has_horn, it.horn) = (
-        true,
-        Some(HornSeat {
-            turn_teeth: -1,
-            arm: 0,
-            middle_deg: 5.6,
-            margin_deg: (4.4, 5.6),
-        }),
-    );
+    it.horn = Some(HornSeat {
+        turn_teeth: -1,
+        arm: 0,
+        middle_deg: 5.6,
+        margin_deg: (4.4, 5.6),
+    });
     let horns = Horns::from_seats(vec![it], false, Bench::default());
     let mut rig = Rig::new(horns, &[(pin(23), CENTRE)]);
     assert_eq!(rig.step().big, "TURN THE HORN");
