@@ -8,7 +8,7 @@ use crate::calibration::logbook::{self, What};
 use crate::calibration::{JointRef, Span};
 use crate::units::Pulse;
 
-use super::actions::{ask, guard_to_board, say, slew_of, trouble};
+use super::actions::{ask, guard_to_board, guards_due, say, slew_of, trouble};
 use super::effect::{Effect, Now};
 use super::guided::{self, hands};
 use super::intent::Side;
@@ -421,6 +421,21 @@ fn after_undo(
         effects.extend(guard_to_board(state, at, Asked::Guard(pin), now));
     }
     effects.extend(slew_of(state, at, now));
+    let rewires = |it: &What| {
+        matches!(
+            it,
+            What::Plug { .. } | What::PlugsExchanged { .. } | What::MapAccepted { .. }
+        )
+    };
+    if whats.iter().any(rewires) {
+        // Joints sit on other pins again, and the board keeps guards and speeds by pins.
+        let joints: Vec<JointRef> = state.work.robot().joints().map(|(at, _)| at).collect();
+        for it in joints {
+            state.guards_due.push(it);
+            effects.extend(slew_of(state, it, now));
+        }
+        effects.extend(guards_due(state, now));
+    }
     effects
 }
 

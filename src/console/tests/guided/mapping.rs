@@ -2,9 +2,11 @@
 
 use super::super::pin;
 use super::{Desk, SECOND};
+use crate::board::Request;
 use crate::calibration::logbook::Dead;
 use crate::console::effect::{ByHand, Effect};
 use crate::console::view::Page;
+use crate::units::Pin;
 
 #[test]
 fn the_supply_comes_first_and_moves_nothing() {
@@ -240,9 +242,23 @@ fn plugs_that_were_exchanged_are_put_back_when_that_is_taken_back() {
         desk.row(2)
     );
     assert_eq!(exchanged(&desk), 3, "asked first");
+    desk.log.clear();
     desk.keys("<Enter>");
     desk.says("Taken back: ");
-    assert_eq!(exchanged(&desk), 4);
+    assert_eq!(exchanged(&desk), 1);
+    // The board keeps guards by pins: those of both joints are told anew.
+    let told: Vec<Pin> = desk
+        .log
+        .iter()
+        .filter_map(|it| match it {
+            Effect::Ask(_, Request::Guard { pin, .. }) => Some(*pin),
+            _ => None,
+        })
+        .collect();
+    assert!(
+        told.contains(&pin(22)) && told.contains(&pin(23)),
+        "{told:?}"
+    );
 }
 
 #[test]
