@@ -217,7 +217,8 @@ impl HornKnown {
         horns::Seat {
             turn_teeth: self.turn_teeth,
             arm: self.arm,
-            middle_deg: self.came_out_deg + turned,
+            // A full turn changes nothing.
+            middle_deg: (self.came_out_deg + turned + 180.0).rem_euclid(360.0) - 180.0,
             margin_deg: self
                 .margins_deg
                 .unwrap_or((self.margin_deg, self.margin_deg)),
@@ -345,5 +346,26 @@ impl JointKnown {
             checks: Vec::new(),
             doubts: Vec::new(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_seat_by_an_arm_on_the_other_side_stands_where_it_is_seen_and_not_a_turn_on() {
+        let horn = HornKnown {
+            n: 3,
+            teeth: 25,
+            arms: 4,
+            came_out_deg: 10.0,
+            turn_teeth: 5,
+            arm: 3,
+            margin_deg: 20.0,
+            margins_deg: None,
+        };
+        // 10 + 5 · 14.4 + 3 · 90 = 352°.
+        assert!((horn.seat().middle_deg + 8.0).abs() < 1e-9);
     }
 }

@@ -3,31 +3,22 @@
 //! By eye, but by the same rule as the ends: outward it pecks, rests only where it was seen to be free,
 //! and while the question stands well inside of that, so that a wrong "free" or two press nothing.
 
-use super::hand::{Hand, STEP_MOST_US, WAITS_INSIDE_US};
+use super::hand::{Hand, WAITS_INSIDE_US};
 use super::machine::{Machine, Mind, Turn};
 use super::seat::{Bench, LeftOut, Seat, all_have, leave_out, only_one, say_left_out, seats};
 use super::words::{Answer, Detail, PeckNews, Picture, Scope, Step, Wants};
-use crate::calibration::logbook::{End, JointName, Way, What};
+use crate::calibration::logbook::{End, JointName, What};
 use crate::estimate::Knowledge;
 use crate::units::Pulse;
 
 /// How far from the centre is far enough, µs: ±45° of a servo with few µs/degree or many, and the take-up beside.
 const REACH_US: f64 = 540.0;
 
-/// A step outward where an end may come, µs: about 1.3°. Two of them called free that had touched press no harder than
-/// a fine step and 30 µs do.
-const STEP_US: f64 = 14.0;
+/// A step outward, µs: about 1.2°.
+const STEP_US: f64 = 12.0;
 
-/// A step where no end is expected, µs: about 1.9°, as far as the board lets a peck go.
-///
-/// Steps cannot grow beyond it: a longer one would be timed by the host, and press on if that died.
-const LONG_STEP_US: f64 = STEP_MOST_US;
-
-/// One tooth of the coarsest common spline, 21 teeth, degrees: so far off may a horn sit, and an end be nearer for it.
-const TOOTH_DEG: f64 = 360.0 / 21.0;
-
-/// µs/degree that no common servo has less of (common practice).
-const LEAST_US_PER_DEG: f64 = 10.0;
+/// So far inside the last free pulse a peck begins, µs; with the step, what the board lets a peck do.
+const LAG_US: f64 = 8.0;
 
 /// Less than this on one side leaves no room for marks, µs: taken only when it is said twice.
 const LITTLE_US: f64 = 150.0;
@@ -123,57 +114,14 @@ impl BoundsMind {
         Pulse::from_us(us.clamp(centre - REACH_US, centre + REACH_US)).unwrap_or(self.edge())
     }
 
+    /// Where a peck begins.
+    fn base(&self) -> Pulse {
+        self.inward(LAG_US)
+    }
+
     /// Where it waits between pecks.
     fn waits(&self) -> Pulse {
         self.inward(WAITS_INSIDE_US)
-    }
-
-    /// Where a peck begins: so far inside the last free pulse as the board lets a peck come out of.
-    fn base(&self) -> Pulse {
-        self.inward(STEP_MOST_US - self.step_us(self.room_us()))
-    }
-
-    /// The farthest pulse of this peck.
-    fn to(&self) -> Pulse {
-        self.beyond(self.step_us(self.room_us()))
-    }
-
-    /// The farthest pulse of the next one, if this one was free.
-    fn then(&self) -> Pulse {
-        let step = self.step_us(self.room_us());
-        self.beyond(step + self.step_us(self.room_us() + step))
-    }
-
-    /// The step out of so much room, µs: a long one as long as it ends a whole tooth inside the needed travel on this
-    /// side, from where the horn was seated; there the mechanism has no end.
-    fn step_us(&self, room_us: f64) -> f64 {
-        let of_seat = |it: &Seat| {
-            let (low, high) = it.needed_deg?;
-            let middle = it.horn?.middle_deg;
-            let (below, above) = (middle - low, high - middle);
-            Some(match it.way {
-                Some(way) if (way == Way::Positive) == (self.side == End::Far) => above,
-                Some(_) => below,
-                None => below.min(above),
-            })
-        };
-        let needed_deg = self.seats.get(self.at).and_then(of_seat);
-        let free_deg = needed_deg.map_or(0.0, |it| it - TOOTH_DEG);
-        match room_us + LONG_STEP_US <= free_deg * LEAST_US_PER_DEG {
-            true => LONG_STEP_US,
-            false => STEP_US,
-        }
-    }
-
-    /// How many pecks are left on this side, this one among them.
-    fn pecks_left(&self) -> usize {
-        let mut room_us = self.room_us();
-        let mut pecks = 0;
-        while room_us < REACH_US {
-            room_us += self.step_us(room_us);
-            pecks += 1;
-        }
-        pecks
     }
 
     /// How much is free on this side, µs.
@@ -225,7 +173,7 @@ impl BoundsMind {
     }
 
     fn freed(&mut self) -> Vec<What> {
-        let to = self.to();
+        let to = self.beyond(STEP_US);
         let Some(seat) = self.seats.get(self.at) else {
             return Vec::new();
         };
@@ -246,8 +194,7 @@ impl BoundsMind {
     /// It touched already, and the step before may have touched unseen.
     fn touched(&mut self) -> Vec<What> {
         let centre = Pulse::CENTRE;
-        let came_by = self.step_us(self.room_us() - LONG_STEP_US);
-        let back = self.beyond(-2.0 * came_by);
+        let back = self.beyond(-2.0 * STEP_US);
         self.set_edge(match self.side {
             End::Near => back.min(centre),
             End::Far => back.max(centre),
@@ -257,7 +204,7 @@ impl BoundsMind {
 
     fn words(&self, seat: &Seat, hand: &Hand) -> (&'static str, String, String, Wants) {
         let way = seat.pecks(self.side == End::Far);
-        let (from, to) = (self.base(), self.to());
+        let (from, to) = (self.base(), self.beyond(STEP_US));
         let awake = seat.pin.is_some_and(|pin| hand.pulse(pin).is_some());
         match self.state {
             State::Ready => (
@@ -279,7 +226,7 @@ impl BoundsMind {
             State::Asking if hand.is_busy() => (
                 "HANDS AWAY",
                 format!("Look: it pecks {from} → {to} µs, {way}, and comes back by itself."),
-                "One step of 1° to 2°. Is there room for one more? Space stops.".to_string(),
+                "One step of about 1°. Is there room for one more? Space stops.".to_string(),
                 Wants::Wait,
             ),
             State::Sure => (
@@ -310,7 +257,7 @@ impl BoundsMind {
                 format!(
                     "It waits at {} µs. n: it pecks to {} µs, {way}. Space stops.",
                     self.waits(),
-                    self.then()
+                    self.beyond(2.0 * STEP_US)
                 ),
                 Wants::FreeOrEnd { enough: true },
             ),
@@ -330,10 +277,11 @@ impl Mind for BoundsMind {
             return step;
         };
         let (big, next, second, wants) = self.words(seat, hand);
-        let (edge, to) = (self.edge(), self.to());
+        let (edge, to) = (self.edge(), self.beyond(STEP_US));
         let pulse = seat.pin.and_then(|pin| hand.pulse(pin));
         let asking = self.state == State::Asking;
-        let about = self.number + self.pecks_left() - 1;
+        let left = REACH_US - (edge.us() - Pulse::CENTRE.us()).abs();
+        let about = self.number + (left / STEP_US).ceil() as usize - 1;
         Step {
             title: format!(
                 "Rough bounds ── {}, {}",
@@ -361,7 +309,8 @@ impl Mind for BoundsMind {
                         to,
                         back: !hand.is_busy(),
                         free: self.free.iter().rev().take(3).rev().copied().collect(),
-                        then: Some(self.then()).filter(|then| *then != to),
+                        then: (self.beyond(2.0 * STEP_US) != to)
+                            .then(|| self.beyond(2.0 * STEP_US)),
                         found: Vec::new(),
                         close: false,
                         trip: false,
@@ -410,7 +359,7 @@ impl Mind for BoundsMind {
             return;
         };
         hand.park_others(pin);
-        let (from, to) = (self.base(), self.to());
+        let (from, to) = (self.base(), self.beyond(STEP_US));
         match self.state {
             State::Asking => {
                 hand.confirm(pin, seat.ground);
@@ -473,7 +422,7 @@ mod tests {
             keys += 1;
             assert!(keys < 200);
         }
-        assert_eq!(keys, 2 * 39 + 2);
+        assert_eq!(keys, 2 * 45 + 2);
         let done = "Enter leaves: LF femur has its rough bounds.";
         assert_eq!(rig.step().next, done);
         let Some(What::Bounds {
@@ -521,11 +470,11 @@ mod tests {
             rig.say(Answer::Free);
         }
         // It rests inside of what was free: were it wrong, nothing would press.
-        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1600.0)));
-        // Free to 1640, touched at 1654: the bound is 1612.
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1580.0)));
+        // Free to 1620, touched at 1632: the bound is 1596.
         rig.say(Answer::End);
-        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1600.0)));
-        assert_eq!(rig.pins[&pin(23)].guard, (us(1500.0), us(1612.0)));
+        assert_eq!(rig.pins[&pin(23)].pulse, Some(us(1580.0)));
+        assert_eq!(rig.pins[&pin(23)].guard, (us(1500.0), us(1596.0)));
         assert_eq!(
             rig.step().wants,
             Wants::Enter,
@@ -536,7 +485,7 @@ mod tests {
         let step = rig.step();
         assert_eq!((step.big, &step.wants), ("SO LITTLE ROOM?", &Wants::Enter));
         assert!(
-            step.next.starts_with("Only 14 µs are free"),
+            step.next.starts_with("Only 12 µs are free"),
             "{}",
             step.next
         );
@@ -549,65 +498,7 @@ mod tests {
         else {
             panic!("bounds were recorded");
         };
-        assert_eq!((*low_us, *high_us), (1486.0, 1612.0));
-    }
-
-    #[test]
-    fn steps_are_long_where_a_horn_that_was_looked_at_lets_no_end_be() {
-        let seated = |middle_deg| {
-            let mut it = seat(JointKind::Femur);
-            it.horn = Some(crate::estimate::horns::Seat {
-                turn_teeth: 0,
-                arm: 0,
-                middle_deg,
-                margin_deg: (30.0, 30.0),
-            });
-            it
-        };
-        let grounds = [(pin(23), CENTRE)];
-        // A horn that was left 15° off has so much less on one side: to 60° there are 40° from 20°, less a tooth.
-        let off = Bounds::from_seats(vec![seated(20.0)], Bench::default());
-        let mut rig = Rig::new(off, &grounds);
-        rig.say(Answer::Enter);
-        let mut edge = 1500.0;
-        while let Detail::Peck(news) = rig.step().picture.detail {
-            let wanted: f64 = if edge + 20.0 <= 1728.0 { 20.0 } else { 14.0 };
-            assert_eq!(news.to.us(), (edge + wanted).min(2040.0));
-            edge = news.to.us();
-            if edge >= 1800.0 {
-                break;
-            }
-            rig.say(Answer::Free);
-        }
-        let it = seated(5.0);
-        let mut rig = Rig::new(Bounds::from_seats(vec![it], Bench::default()), &grounds);
-        rig.say(Answer::Enter);
-        let mut edge = 1500.0;
-        let mut pecks = 0;
-        while let Detail::Peck(news) = rig.step().picture.detail {
-            // Needed are -50° to 60°: 55° to a side, less a tooth of 21, by hand 37.9°, with 10 µs each.
-            let wanted: f64 = if edge + 20.0 <= 1878.0 { 20.0 } else { 14.0 };
-            assert_eq!(news.to.us(), (edge + wanted).min(2040.0));
-            assert_eq!(
-                (news.from.us(), news.edge.us()),
-                (edge + wanted - 20.0, edge)
-            );
-            edge = news.to.us();
-            pecks += 1;
-            assert_eq!(news.about, Some(31));
-            rig.say(Answer::Free);
-        }
-        assert_eq!(pecks, 31);
-        // A touch behind a long step takes back two long ones: 1500 - 3 · 20 free, the bound at 1480.
-        rig.say(Answer::Enter);
-        for _ in 0..3 {
-            rig.say(Answer::Free);
-        }
-        rig.say(Answer::End);
-        let Some(What::Bounds { low_us, .. }) = rig.book.last() else {
-            panic!("bounds were recorded");
-        };
-        assert_eq!(*low_us, 1480.0);
+        assert_eq!((*low_us, *high_us), (1488.0, 1596.0));
     }
 
     #[test]

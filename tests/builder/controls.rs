@@ -203,7 +203,7 @@ fn a_file_in_which_another_joint_changed_when_a_servo_was_replaced_is_found_out(
         let says = |start: &str| broken.iter().any(|it| it.starts_with(start));
         (
             says("the file after a servo was replaced"),
-            says("0 of 1 joints with a new servo are good"),
+            says("[0, 0] of 1 joints with a new servo are good"),
         )
     };
     assert_eq!(told(true, true), (false, true));
