@@ -96,8 +96,14 @@ fn next(state: &State) -> Next {
 }
 
 /// What Enter does, the verb first.
-fn verb(task: Task, title: &str, left: usize) -> String {
+fn verb(state: &State, task: Task) -> String {
+    let title = state.title();
+    let left = procedure::plugs_left(state.work.known());
+    let known = state.work.known().joint(state.chosen);
     match task {
+        Task::Horns if known.is_some_and(|it| it.leg_off) => {
+            format!("go on with {title}, whose leg is off its horn")
+        }
         Task::Supply => "write down the servo supply first".into(),
         Task::Plugs if left > 0 => {
             let have = if left == 1 {
@@ -160,10 +166,7 @@ impl Page for Home {
         let pin = joint.pin.map_or_else(String::new, |it| it.to_string());
         match next(state) {
             Next::Work(task, _) => (
-                format!(
-                    "Enter: {}.",
-                    verb(task, &title, procedure::plugs_left(state.work.known()))
-                ),
+                format!("Enter: {}.", verb(state, task)),
                 match task {
                     Task::Supply => "Nothing moves: it asks and sums. Space stops.".into(),
                     Task::Plugs if nothing_tried(state) => {
