@@ -315,9 +315,9 @@ fn one_servo() -> Vec<String> {
 fn bare_horn() -> Vec<String> {
     [
         "      ┌─────┐",
-        "  ┌───┤  ●══╪═══    the arm on which the",
-        "  │   └─────┘       leg sat is the pointer:",
-        "  │         │       read it as if the leg",
+        "  ┌───┤  ●══╪═══    the leg's arm is",
+        "  │   └─────┘       the pointer: read",
+        "  │         │       it as if the leg",
         "  └─────────┘       sat on it still",
         "the horn stays on its spline; the leg",
         "lies beside it: mind its cables",
