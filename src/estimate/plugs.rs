@@ -225,15 +225,17 @@ fn doubts(
     }));
     for joint in missing {
         let pin = home[&joint];
-        // Its own pin silent: that is where it is most likely plugged in, and what is said of the pin says all.
-        if is_silent(&pin) {
-            continue;
-        }
+        // Its own pin silent: that is where it is most likely plugged in.
+        let perhaps = if is_silent(&pin) {
+            vec![pin]
+        } else {
+            silent.clone()
+        };
         doubts.push(Doubt::Missing {
             joint,
             planned: pin,
             tried: found.contains_key(&pin),
-            perhaps: silent.clone(),
+            perhaps,
         });
     }
     doubts
@@ -266,7 +268,8 @@ impl Swap {
 /// Why a pin that is planned moves nothing, and what to do.
 const SILENT: &str = "its plug is loose or turned round, a lead is broken, or its servo is dead. Try that servo on a pin that works; if it is dead, F2 Replace";
 
-/// What is in doubt, one text each; of several silent pins one for all.
+/// What is in doubt, one text each; of several silent pins one for all, and what is said of a pin is not said again of
+/// the joint that misses there.
 pub fn in_words(doubts: &[Doubt], robot: &Robot) -> Vec<String> {
     let silent: Vec<(Pin, JointRef)> = doubts
         .iter()
@@ -287,6 +290,7 @@ pub fn in_words(doubts: &[Doubt], robot: &Robot) -> Vec<String> {
                     ));
                 }
             }
+            Doubt::Missing { planned, .. } if silent.iter().any(|it| it.0 == *planned) => {}
             other => texts.push(other.words(robot)),
         }
     }
