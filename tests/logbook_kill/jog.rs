@@ -108,5 +108,5 @@ fn mark(us: u32) -> Shown {
 }
 
 fn sentence(us: u32) -> String {
-    format!("Recorded: the zero of LF femur is at {us} µs.")
+    format!("Recorded: the zero of LF femur is at {us} µs")
 }
