@@ -1,6 +1,6 @@
 //! What the hand asks for next, and what it makes of what was heard.
 
-use super::{Act, At, COUNT_S, Hand, Trouble, USUAL_SILENCE, Waiting};
+use super::{Act, At, BARE_SILENCE, COUNT_S, Hand, Trouble, USUAL_SILENCE, Waiting};
 use crate::procedure::words::{Ask, Do, Heard};
 use crate::units::{Pin, Pulse};
 
@@ -26,6 +26,7 @@ impl Hand {
             self.at.insert(*pin, At::Limp);
         }
         let bare = std::mem::take(&mut self.bare);
+        self.standing.retain(|it| *it != BARE_SILENCE);
         let centre = (Pulse::CENTRE, Pulse::CENTRE);
         let mut out = Vec::new();
         if !pins.is_empty() {

@@ -187,6 +187,9 @@ fn a_freeze_makes_a_bare_arm_limp_and_after_any_stop_the_leg_is_asked_about_agai
             ("UNSCREW THE LEG", vec![]),
             "{mishap:?}"
         );
+        // Led again, the board waits no longer for a host that dies than before.
+        rig.say(Answer::Pick(1));
+        assert_eq!(rig.silence_ms, (500, 500), "{mishap:?}");
         rig.say(Answer::Leave);
         assert_eq!(
             (rig.pins[&pin(23)].guard, rig.silence_ms),
